@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 
 from leadline.physics.propellants import PROPELLANTS, bulk_density
@@ -52,8 +55,8 @@ def test_heat_that_vents_a_kilogram(key: str, liquid: str, heat: float) -> None:
     assert getattr(PROPELLANTS[key], liquid).vent_heat_j_kg == pytest.approx(heat, rel=5e-3)
 
 
-def test_against_the_equation_of_state() -> None:
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
+def test_against_the_equation_of_state(need: Callable[[str], Any]) -> None:
+    coolprop = need("CoolProp.CoolProp")
     for fluid, liquid in (
         ("Oxygen", PROPELLANTS["lox-lh2"].oxidiser),
         ("ParaHydrogen", PROPELLANTS["lox-lh2"].fuel),

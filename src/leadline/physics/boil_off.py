@@ -6,7 +6,7 @@ time, or a heat leak over the heat that vents one kilogram.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,7 @@ from leadline.constants import Source, Standing
 __all__ = ["SOURCE", "boiled_by_heat", "boiled_by_rate", "vent_heat", "vent_rate"]
 
 Array = npt.NDArray[np.float64]
+Value = TypeVar("Value", float, Array)
 
 SOURCE: Final = Source(
     "Energy balance of a tank vented at constant pressure: heat leak over effective heat of venting",
@@ -24,7 +25,7 @@ SOURCE: Final = Source(
 )
 
 
-def vent_heat(latent_heat_j_kg: float, liquid_density_kg_m3: float, vapour_density_kg_m3: float) -> float:
+def vent_heat(latent_heat_j_kg: Value, liquid_density_kg_m3: Value, vapour_density_kg_m3: Value) -> Value:
     """Heat that drives one kilogram overboard from a tank held at constant pressure.
 
     Some of the vapour made stays behind and fills the room the liquid leaves, so more
@@ -32,14 +33,14 @@ def vent_heat(latent_heat_j_kg: float, liquid_density_kg_m3: float, vapour_densi
 
     Parameters
     ----------
-    latent_heat_j_kg
+    latent_heat_j_kg : float or (n,)
         Latent heat of evaporation, J/kg.
-    liquid_density_kg_m3, vapour_density_kg_m3
+    liquid_density_kg_m3, vapour_density_kg_m3 : float or (n,)
         Densities of the saturated phases, kg/m3.
 
     Returns
     -------
-    float
+    float or (n,)
         Effective heat of venting, J/kg.
     """
     liquid_share = liquid_density_kg_m3 / (liquid_density_kg_m3 - vapour_density_kg_m3)
