@@ -1,13 +1,14 @@
 """The nouns of a mission: elements, tanks, engines, legs, requirements.
 
-Every number is SI and is either a plain float or a `Column`, the place in a block of
-draws where the number is read for each case. Nothing here computes.
+Every number is SI and is a plain float, or a `Column`, the place in a block of draws where
+the number is read for each case, or a `Formula` of such numbers. Nothing here computes.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TypeAlias
 
 __all__ = [
     "Burn",
@@ -20,6 +21,7 @@ __all__ = [
     "ElapsedTime",
     "Element",
     "Engine",
+    "Formula",
     "Leg",
     "LiftedMass",
     "Liquid",
@@ -47,7 +49,18 @@ class Column:
     name: str
 
 
-Number = float | Column
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A number that follows from others: `kind` names a function of the budget core's registry.
+
+    Formulas come from the models of a study, never from its text.
+    """
+
+    kind: str
+    arguments: tuple[Number, ...]
+
+
+Number: TypeAlias = float | Column | Formula
 
 
 class Role(StrEnum):

@@ -21,7 +21,6 @@ from leadline.units import humanise
 from leadline.vehicle import (
     Burn,
     BurnTime,
-    Column,
     DeltaVLeft,
     ElapsedTime,
     LiftedMass,
@@ -72,7 +71,7 @@ class RequirementKind:
 
 def bound_text(bound: Number, unit: str) -> str:
     """Say a bound for people; a dispersed bound is said to be so."""
-    return "a dispersed bound" if isinstance(bound, Column) else humanise(bound, unit)
+    return humanise(bound, unit) if isinstance(bound, float | int) else "a dispersed bound"
 
 
 def _after(requirement: Any, mission: Mission) -> tuple[int, ...]:

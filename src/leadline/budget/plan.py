@@ -11,12 +11,11 @@ import numpy.typing as npt
 
 from leadline.budget.ledger import Ledger, LedgerRow, record
 from leadline.budget.margins import KINDS, START
+from leadline.budget.sources import sources_of
 from leadline.budget.state import State
 from leadline.budget.steps import STEPS, begin
 from leadline.budget.workspace import Workspace
-from leadline.constants import STANDARD_GRAVITY_SOURCE, Source
-from leadline.physics import boil_off, rocket
-from leadline.physics.propellants import PROPELLANTS
+from leadline.constants import Source
 from leadline.vehicle import BurnTime, ElapsedTime, Load, Mission, Requirement
 
 __all__ = ["Check", "Outcome", "Plan", "RequirementLabel", "compile_plan"]
@@ -112,16 +111,7 @@ class Plan:
     @property
     def sources(self) -> tuple[Source, ...]:
         """Sources of the formulas and data this mission rests on, without repetition."""
-        tanks = [tank for element in self.mission.elements for tank in element.tanks]
-        combinations = [PROPELLANTS[t.propellant] for t in tanks if t.propellant in PROPELLANTS]
-        liquids = [liquid for c in combinations for liquid in (c.oxidiser, c.fuel) if liquid]
-        boils = any(
-            liquid.heat_leak_w is not None or liquid.boil_off_per_s is not None
-            for tank in tanks
-            for liquid in tank.liquids
-        )
-        found = [rocket.SOURCE, STANDARD_GRAVITY_SOURCE, *(liquid.source for liquid in liquids)]
-        return tuple(dict.fromkeys([*found, boil_off.SOURCE] if boils else found))
+        return sources_of(self.mission)
 
     def _fly(self, columns: Array, workspace: Workspace, *, records: bool) -> tuple[Outcome, list[LedgerRow]]:
         with np.errstate(all="ignore"):  # what is not finite is counted as invalid, not warned of

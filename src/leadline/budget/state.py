@@ -13,9 +13,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from leadline.budget.formulas import FORMULAS
 from leadline.budget.workspace import Workspace
 from leadline.physics import boil_off, rocket
-from leadline.vehicle import Burn, Column, Element, Engine, Leg, Mission, Number, Tank
+from leadline.vehicle import Burn, Column, Element, Engine, Formula, Leg, Mission, Number, Tank
 
 __all__ = ["Mixture", "Place", "State", "TankState", "Value"]
 
@@ -108,6 +109,7 @@ class State:
     quantities: dict[str, Value] = field(default_factory=dict)
     _exhaust: dict[str, Value] = field(default_factory=dict)
     _mixtures: dict[str, Mixture] = field(default_factory=dict)
+    _derived: dict[Formula, Value] = field(default_factory=dict)
     _vent_rates: dict[tuple[str, int], Value] = field(default_factory=dict)
     _unusable: dict[tuple[str, int], Value] = field(default_factory=dict)
     _burnable: dict[tuple[str, str], Array] = field(default_factory=dict)
@@ -125,10 +127,15 @@ class State:
         self.stack_mass.fill(0.0)
 
     def read(self, number: Number) -> Value:
-        """Give a number's value: itself where fixed, its row of the draws where dispersed."""
+        """Give a number's value: itself where fixed, else one for each case (n,)."""
         if isinstance(number, Column):
             row: Array = self.columns[number.index]
             return row
+        if isinstance(number, Formula):
+            if number not in self._derived:
+                arguments = [self.read(argument) for argument in number.arguments]
+                self._derived[number] = FORMULAS[number.kind].compute(*arguments)
+            return self._derived[number]
         return number
 
     def exhaust_velocity(self, engine: str) -> Value:

@@ -77,13 +77,12 @@ class Cryogen:
         temperature_k : float or (n,)
             Temperature within `temperatures_k`, K.
 
-        Raises
-        ------
-        ValueError
-            When a temperature lies outside the line; the message names both ends.
+        Returns
+        -------
+        SaturatedLiquid
+            Its members are not a number where the temperature lies outside the line.
         """
-        asked = np.asarray(temperature_k, dtype=np.float64)
-        _refuse_outside(f"temperature of {self.name}", asked, self.temperatures_k, "K")
+        asked = _inside(temperature_k, self.temperatures_k)
         log_pressure, density, log_vapour, latent = _splines(self.name)
         return SaturatedLiquid(
             asked, np.exp(log_pressure(asked)), density(asked), np.exp(log_vapour(asked)), latent(asked)
@@ -97,23 +96,20 @@ class Cryogen:
         pressure_pa : float or (n,)
             Vapour pressure within `pressures_pa`, Pa.
 
-        Raises
-        ------
-        ValueError
-            When a pressure lies outside the line; the message names both ends.
+        Returns
+        -------
+        SaturatedLiquid
+            Its members are not a number where the pressure lies outside the line.
         """
-        asked = np.asarray(pressure_pa, dtype=np.float64)
-        _refuse_outside(f"vapour pressure of {self.name}", asked, self.pressures_pa, "Pa")
+        asked = _inside(pressure_pa, self.pressures_pa)
         temperature = _boiling_point(self.name)(np.log(asked))
         return self.at_temperature(np.clip(temperature, *self.temperatures_k))
 
 
-def _refuse_outside(what: str, asked: Array, ends: tuple[float, float], unit: str) -> None:
-    low, high = ends
-    if not bool(np.all((asked >= low) & (asked <= high))):
-        given = f"{np.min(asked):g} to {np.max(asked):g} {unit}" if asked.size > 1 else f"{asked:g} {unit}"
-        message = f"{what} must lie between {low:g} and {high:g} {unit}; {given} was given"
-        raise ValueError(message)
+def _inside(asked: Array | float, ends: tuple[float, float]) -> Array:
+    """Give what was asked, not a number where it lies outside both ends."""
+    values = np.asarray(asked, dtype=np.float64)
+    return np.where((values >= ends[0]) & (values <= ends[1]), values, np.nan)
 
 
 _OXYGEN: Final = Cryogen(

@@ -14,6 +14,7 @@ from leadline.constants import Source, Standing
 
 __all__ = [
     "SOURCE",
+    "apsides_change_cost",
     "circular_speed",
     "hyperbolic_cost",
     "orbit_change_cost",
@@ -102,6 +103,32 @@ def orbit_change_cost(mu_m3_s2: float, from_radius_m: Value, to_radius_m: Value)
     ends = (from_radius_m, to_radius_m)
     burns = [np.abs(speed(mu_m3_s2, r, axis) - circular_speed(mu_m3_s2, r)) for r in ends]
     return np.asarray(burns[0] + burns[1])
+
+
+def apsides_change_cost(mu_m3_s2: float, from_radii_m: tuple[Value, Value], to_radii_m: tuple[Value, Value]) -> Array:
+    """Cost of the two-burn transfer between orbits of one plane and one line of apsides.
+
+    The first burn, at the low point of the first orbit, sets the high point of the second;
+    the second burn, there, sets its low point.
+
+    Parameters
+    ----------
+    mu_m3_s2
+        Gravitational parameter, m3/s2.
+    from_radii_m, to_radii_m
+        Low and high radius of each orbit, float or (n,) each, m.
+
+    Returns
+    -------
+    (n,)
+        Both velocity changes together, m/s.
+    """
+    from_low, from_high = (np.asarray(radius) for radius in from_radii_m)
+    to_low, to_high = (np.asarray(radius) for radius in to_radii_m)
+    between = 0.5 * (from_low + to_high)
+    first = speed(mu_m3_s2, from_low, between) - speed(mu_m3_s2, from_low, 0.5 * (from_low + from_high))
+    second = speed(mu_m3_s2, to_high, 0.5 * (to_low + to_high)) - speed(mu_m3_s2, to_high, between)
+    return np.asarray(np.abs(first) + np.abs(second))
 
 
 def orbit_change_time(mu_m3_s2: float, from_radius_m: Value, to_radius_m: Value) -> Array:
