@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from leadline.budget.state import State
+from leadline.budget.state import Place, State
 
 __all__ = ["Ledger", "LedgerRow", "record"]
 
@@ -60,6 +60,8 @@ def record(state: State, name: str, kind: str) -> LedgerRow:
     total = np.zeros(n)
     propellant: dict[str, dict[str, Array]] = {}
     for held in state.tanks.values():
+        if state.places[held.element] is Place.GONE:
+            continue
         by_role = {
             liquid.role.value: contents.copy()
             for liquid, contents in zip(held.tank.liquids, held.contents, strict=True)

@@ -74,6 +74,11 @@ def bound_text(bound: Number, unit: str) -> str:
     return humanise(bound, unit) if isinstance(bound, float | int) else "a dispersed bound"
 
 
+def _all_of(names: tuple[str, ...], verb: str) -> str:
+    """Give a sentence's subject and verb: one ends in s, several are joined."""
+    return f"{names[0]} {verb}s" if len(names) == 1 else f"{' and '.join(names)} together {verb}"
+
+
 def _after(requirement: Any, mission: Mission) -> tuple[int, ...]:
     """Give the position of the leg a requirement names, or of the last leg."""
     names = [leg.name for leg in mission.legs]
@@ -214,14 +219,14 @@ _ALL: Final = {
         "kg",
         _lifted,
         lambda _r, _m: (START,),
-        lambda r: f"{' and '.join(r.elements)} as launched weigh at most {bound_text(r.at_most_kg, 'kg')}",
+        lambda r: f"{_all_of(r.elements, 'weigh')}, as launched, at most {bound_text(r.at_most_kg, 'kg')}",
     ),
     BurnTime: RequirementKind(
         "burn_time",
         "s",
         _burn_time,
         _burn_legs,
-        lambda r: f"{' and '.join(r.burns)} burn for at most {bound_text(r.at_most_s, 's')}",
+        lambda r: f"{_all_of(r.burns, 'last')} at most {bound_text(r.at_most_s, 's')}",
     ),
     StackMass: RequirementKind(
         "stack_mass",
