@@ -95,23 +95,6 @@ def test_the_lock_pins_and_hashes_whatever_pyproject_asks_for() -> None:
     assert grouped <= {pin.name for pin in every}
 
 
-def test_every_make_target_is_explained_and_every_one_explained_exists() -> None:
-    makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
-    targets = set(re.findall(r"^([a-z-]+):[^=\n]*##", makefile, re.MULTILINE)) - {"help"}
-    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert set(re.findall(r"`make ([a-z-]+)", guide)) == targets
-    assert set(re.findall(r"\bmake ([a-z-]+)", readme)) <= targets
-
-
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
-def test_every_file_that_a_page_names_is_there(page: str) -> None:
-    text = (ROOT / page).read_text(encoding="utf-8")
-    named = re.findall(r"`((?:src|service|tests|studies|docker|\.ci)/[\w./-]*)`", text)
-    assert named, "the page names no file at all: has its notation changed?"
-    assert [path for path in named if not (ROOT / path).exists()] == []
-
-
 def functions(*folders: str) -> Iterator[tuple[str, Function]]:
     """Yield every function with the place it stands at."""
     for path in python_files(*folders):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -14,7 +17,8 @@ from leadline.vehicle import Burn, Column, Formula, StackMass
 WINDOW = (1.0e9, 1.0e9 + 27 * 86_400.0)
 
 
-def test_a_cost_from_geometry_follows_the_draws() -> None:
+def test_a_cost_from_geometry_follows_the_draws(need: Callable[[str], Any]) -> None:
+    need("erfa")
     distance = Formula("moon_distance", (Column(0, "legs.go.cost.to_moon.date"), *WINDOW))
     cost = Formula("total", (Formula("to_moon_cheapest", (420e3, distance)), Column(1, "error")))
     mission = ferry_mission((Burn("go", ENGINE, TANK, cost),), (StackMass("m", 0.0),))

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
 
 import numpy as np
 import pytest
 
+from conftest import need
 from leadline.physics import moon
+
+need("erfa")
 
 
 def seconds(*date: int) -> float:
@@ -35,7 +36,7 @@ def test_published_extremes(date: tuple[int, int, int], extreme: int, kilometres
     assert nearest_and_farthest(seconds(*date), 3.0)[extreme] == pytest.approx(kilometres, abs=10.0)
 
 
-def test_against_another_ephemeris(need: Callable[[str], Any]) -> None:
+def test_against_another_ephemeris() -> None:
     need("de421")
     ephemeris = need("jplephem").Ephemeris(need("de421"))
     days = np.linspace(0.0, 365.25 * 40, 1_000)
