@@ -1,0 +1,47 @@
+"""Numbers given their names, and their columns where they are dispersed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from leadline.sampling import Input
+from leadline.study.dispersion import Dispersion
+from leadline.vehicle import Column, Number
+
+__all__ = ["Numbers"]
+
+
+@dataclass(slots=True)
+class Numbers:
+    """Hands out columns in the order in which numbers are met.
+
+    Parameters
+    ----------
+    base
+        The name of the part at hand, with its final dot.
+    """
+
+    base: str = ""
+    inputs: list[Input] = field(default_factory=list)
+    fixed: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def within(self, *steps: str) -> Numbers:
+        """Give the same columns to the numbers of another part."""
+        base = "".join(f"{step}." for step in steps)
+        return Numbers(base, self.inputs, self.fixed, self.notes)
+
+    def at(self, value: float | Dispersion, step: str) -> Number:
+        """Make a number of a mission from one of the document."""
+        name = self.base + step
+        if not isinstance(value, Dispersion):
+            self.fixed.append(name)
+            return value
+        self.inputs.append(Input(name, value.law))
+        if value.note is not None:
+            self.notes.append(f"{name} {value.note}.")
+        return Column(len(self.inputs) - 1, name)
+
+    def optional(self, value: float | Dispersion | None, step: str) -> Number | None:
+        """Make a number that may be left out."""
+        return None if value is None else self.at(value, step)

@@ -1,0 +1,83 @@
+"""A tree understood: checked, settled and bound, with everything wrong said at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from leadline.errors import Issue, Path
+from leadline.sampling import RankCorrelation
+from leadline.study.binding import Bound, bind, correlations_of
+from leadline.study.checking import check
+from leadline.study.data_files import DataFolder
+from leadline.study.document import StudyDocument
+from leadline.study.places import Tree
+from leadline.study.replacing import Replaced, by_name, leg_name, replace_values
+from leadline.study.settling import settle
+
+__all__ = ["Understood", "issues_in_options", "issues_in_values", "understand"]
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What a study means; None and empty where it could not be made out."""
+
+    document: StudyDocument | None
+    bound: Bound | None
+    correlations: tuple[RankCorrelation, ...]
+    issues: tuple[Issue, ...]
+
+
+def understand(tree: Mapping[str, Tree], folder: DataFolder) -> Understood:
+    """Make out what a tree means, its options aside."""
+    document, issues = check(tree, folder)
+    if document is None:
+        return Understood(None, None, (), tuple(issues))
+    settled = settle(document)
+    bound = bind(settled)
+    correlations, more = correlations_of(document.dependence, bound)
+    return Understood(settled, bound, correlations, (*issues, *more))
+
+
+def issues_in_options(tree: Mapping[str, Tree], base: Understood, folder: DataFolder) -> list[Issue]:
+    """Find what each option breaks that is sound in the study itself, at the option's place."""
+    options = tree.get("options")
+    if not isinstance(options, dict):
+        return []
+    known = frozenset((by_name(issue.path, tree), issue.message) for issue in base.issues)
+    issues = []
+    for name, values in options.items():
+        if isinstance(values, dict):
+            replaced = replace_values(tree, values)
+            found = issues_in_values(replaced, understand(replaced.tree, folder), known)
+            issues += [Issue(("options", name, *i.path), i.message, i.remedy, i.code) for i in found]
+    return [issue for issue in issues if not _in_doubt(issue, tree)]
+
+
+def issues_in_values(
+    replaced: Replaced, understood: Understood, known: frozenset[tuple[Path, str]] = frozenset()
+) -> list[Issue]:
+    """Find what replaced values break, beyond what is known; a path begins with the place replaced."""
+    named = [
+        Issue(by_name(issue.path, replaced.tree), issue.message, issue.remedy, issue.code)
+        for issue in understood.issues
+    ]
+    new = [issue for issue in named if (issue.path, issue.message) not in known]
+    return [*replaced.issues, *(_under_place(issue, replaced.paths) for issue in new)]
+
+
+def _under_place(issue: Issue, paths: Mapping[str, Path]) -> Issue:
+    """Put an issue under the replaced value that holds it, or name where else it shows."""
+    holding = [(len(path), place) for place, path in paths.items() if issue.path[: len(path)] == path]
+    if holding:
+        depth, place = max(holding)
+        return Issue((place, *issue.path[depth:]), issue.message, issue.remedy, issue.code)
+    where = ".".join(str(step) for step in issue.path)
+    return Issue((), f"With this, {where}: {issue.message}", issue.remedy, issue.code)
+
+
+def _in_doubt(issue: Issue, tree: Mapping[str, Tree]) -> bool:
+    """Whether an option may well name a leg that only could not be read."""
+    legs = tree.get("legs")
+    unread = isinstance(legs, list) and any(leg_name(leg) is None for leg in legs)
+    return unread and issue.code == "unknown-place" and str(issue.path[-1]).startswith("legs.")
