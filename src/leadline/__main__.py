@@ -1,0 +1,37 @@
+"""The `leadline` program: the command line and the report writers put together."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leadline.cli.application import run_command_line
+from leadline.cli.reports import Reports
+
+if TYPE_CHECKING:
+    from leadline.run.result import CompareResult, Result
+
+__all__ = ["main"]
+
+
+def _write_result(result: Result, path: Path) -> None:
+    from leadline.report import write_report
+
+    write_report(result, path)
+
+
+def _write_comparison(compared: CompareResult, path: Path) -> None:
+    from leadline.report import write_compare_report
+
+    write_compare_report(compared, path)
+
+
+def main() -> None:
+    """Run the command line."""
+    can_draw = all(find_spec(name) is not None for name in ("jinja2", "plotly"))
+    run_command_line(Reports(_write_result, _write_comparison) if can_draw else Reports())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,21 @@
+"""Who writes reports: handed in from above, for the command line draws nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from leadline.run.result import CompareResult, Result
+
+__all__ = ["Reports"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reports:
+    """Writers of the two reports; None where none can be written here."""
+
+    result: Callable[[Result, Path], None] | None = None
+    comparison: Callable[[CompareResult, Path], None] | None = None

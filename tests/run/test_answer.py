@@ -1,0 +1,111 @@
+"""The result document: what it holds, and that its numbers are those of the cases."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from leadline.run.engine import Request
+from leadline.run.result import QUANTILES, Result
+from leadline.run.work import Work, fly_block, prepared
+from leadline.sampling import Design
+from run.ferries import BLOCK, computed, ferry
+
+
+@pytest.fixture(scope="module")
+def result() -> Result:
+    return computed(Request(BLOCK)).result
+
+
+@pytest.fixture(scope="module")
+def margins() -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """The margins of the same block, flown on their own."""
+    ready = prepared(Work.of(ferry(), 0, Design.INDEPENDENT))
+    return fly_block(ready, 0, BLOCK)[1].margins.copy()
+
+
+def test_counts_are_those_of_the_cases(result: Result, margins: np.ndarray) -> None:
+    assert result.cases.succeeded == int((margins >= 0).all(axis=0).sum())  # exact
+    for each, row in zip(result.requirements, margins, strict=True):
+        assert each.chance.value == np.mean(row >= 0)  # exact: a count over a power of two
+
+
+def test_margins_are_those_of_the_cases(result: Result, margins: np.ndarray) -> None:
+    for each, row in zip(result.requirements, margins, strict=True):
+        margin = each.margin
+        assert margin is not None
+        # cross-checked: numpy on the same numbers; the sums round differently
+        assert margin.mean == pytest.approx(row.mean(), rel=1e-12)
+        assert margin.sd == pytest.approx(row.std(ddof=1), rel=1e-9)
+        assert (margin.low, margin.high) == (row.min(), row.max())
+        assert sum(margin.histogram.counts) + margin.histogram.under + margin.histogram.over == BLOCK
+        assert len(margin.histogram.counts) <= 240
+
+
+def test_quantiles_are_within_a_bin_of_the_cases(result: Result, margins: np.ndarray) -> None:
+    for each, row in zip(result.requirements, margins, strict=True):
+        assert each.margin is not None
+        assert tuple(q.p for q in each.margin.quantiles) == QUANTILES
+        for quantile in each.margin.quantiles:
+            exact = np.quantile(row, quantile.p)
+            if 0.05 <= quantile.p <= 0.95:  # further out, neighbouring cases are further apart than a bin is wide
+                # cross-checked: a bin is at most 1/500 of the spread of the cases
+                assert quantile.value == pytest.approx(exact, abs=(row.max() - row.min()) / 500)
+            assert quantile.low is not None
+            assert quantile.high is not None
+            assert quantile.low <= exact <= quantile.high
+
+
+def test_judgement_follows_what_was_asked(result: Result) -> None:
+    assert result.judgement.asked == 0.85  # exact: the study's own
+    assert result.judgement.verdict == "yes"
+    assert result.chance.low > 0.85
+
+
+def test_sentence_can_be_quoted(result: Result) -> None:
+    assert result.sentence.startswith("A ferry out and back: the chance that every requirement is met is ")
+    assert "95 % confidence" in result.sentence
+    assert result.first_failures[0].requirement in result.sentence
+
+
+def test_keys_others_rely_on(result: Result) -> None:
+    document = json.loads(result.to_json())
+    assert document["leadline"] == 1
+    assert document["kind"] == "result"
+    assert set(document["chance"]) == {"value", "low", "high", "confidence", "method"}
+    assert set(document["cases"]) == {"total", "succeeded", "failed", "invalid"}
+    assert {"name", "unit", "chance", "margin"} <= set(document["requirements"][0])
+    assert {"mean", "sd", "quantiles"} <= set(document["requirements"][0]["margin"])
+    assert {"requirement", "leg", "share"} <= set(document["first_failures"][0])
+    assert {"title", "digest"} <= set(document["study"])
+    assert {"seed", "provenance", "judgement", "ledger", "sentence"} <= set(document)
+    assert document["limits"]
+    assert document["sources"]
+
+
+def test_document_reads_back_to_the_same_text(result: Result) -> None:
+    assert Result.from_json(result.to_json()).to_json() == result.to_json()
+    assert "NaN" not in result.to_json()
+    assert "Infinity" not in result.to_json()
+
+
+def test_ledger_bands_follow_the_legs(result: Result) -> None:
+    assert [row.leg for row in result.ledger] == ["start", "out", "wait", "back"]
+    assert result.ledger_cases == BLOCK
+    masses = [row.mass_kg.p50 for row in result.ledger]
+    assert masses[0] == pytest.approx(18_000, rel=2e-3)  # exact: 10 t and 8 t; the median of 16 384 is within 0.2 %
+    assert masses[0] > masses[1] >= masses[2] > masses[3]
+    for row in result.ledger:
+        assert row.mass_kg.p5 < row.mass_kg.p50 < row.mass_kg.p95
+        assert set(row.propellant_kg) == {"ferry.hold"}
+    assert result.ledger[2].elapsed_s.p50 == pytest.approx(1.5 * 86_400, rel=0.01)  # exact: uniform on 1 to 2 d
+
+
+def test_a_study_that_asks_for_nothing_is_not_judged() -> None:
+    study = ferry().with_values({"ask": None})
+    from leadline.run.engine import compute
+
+    judged = compute(study, Request(BLOCK)).result.judgement
+    assert (judged.verdict, judged.asked) == ("not asked", None)
