@@ -1,0 +1,1 @@
+"""Figures, each made from a result alone as a `Panel`."""
