@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from leadline import study as documents
 from leadline.run import check, compare, engine, replay
-from leadline.run.executors import executor_for
+from leadline.run.placement import executor_for
 from leadline.run.result import Chance, CompareResult, RequirementResult, Result
 from leadline.sampling import Design
 from leadline.study import Study
@@ -92,7 +92,7 @@ class NotebookStudy:
         cases, seed, design, until
             As in `leadline.run.engine.Request`; 100 000 cases unless told otherwise.
         workers, threads, scheduler
-            As in `leadline.run.executors.executor_for`; the calling thread with none of them.
+            As in `leadline.run.placement.executor_for`; the calling thread with none of them.
         progress
             Told where the run stands.
         more_than

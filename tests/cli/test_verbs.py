@@ -15,9 +15,15 @@ from leadline.cli.application import build
 from leadline.cli.exits import ExitCode
 from leadline.cli.reports import Reports
 from leadline.run import dask_executor
+from leadline.run.result import CompareResult
+from leadline.run.result import Result as Made
 from run.ferries import BLOCK, FERRY
 
 Command = Callable[..., Result]
+
+
+def write_sentence(made: Made | CompareResult, path: Path) -> None:
+    path.write_text(made.sentence)
 
 
 @pytest.fixture
@@ -31,10 +37,7 @@ def study(tmp_path: Path) -> str:
 def leadline(monkeypatch: pytest.MonkeyPatch) -> Command:
     """Run the command line in this process; reports are a line of text."""
     monkeypatch.setenv("COLUMNS", "200")
-    reports = Reports(
-        lambda result, path: path.write_text(result.sentence) and None,
-        lambda compared, path: path.write_text(compared.sentence) and None,
-    )
+    reports = Reports(write_sentence, write_sentence)
 
     def run(*words: object, reports: Reports = reports) -> Result:
         return CliRunner().invoke(build(), [str(word) for word in words], obj=reports)

@@ -27,6 +27,7 @@ from leadline.risk import (
     exact_upper_bound,
     jeffreys,
     paired_difference,
+    replicate_difference,
     replicate_interval,
     replicate_mean,
     sample_quantile,
@@ -181,6 +182,26 @@ def test_replicated_chance_covers(failures: float, stratified: bool) -> None:  #
 
 def of_block_counts(met: npt.NDArray[np.intp], cases: int) -> Replicates:
     return Replicates.of_counts(len(met), int(met.sum()), int((met * met).sum()), cases)
+
+
+# cases that differ, to be expected in all the blocks
+@pytest.mark.parametrize("differing", [0.5, 10, 48, 100])
+def test_difference_over_stratified_replicates_covers(differing: float) -> None:
+    # exact: a normal sum lies between two bounds with the difference of two normal probabilities
+    blocks, cases = 8, 128
+    chance = 0.7
+    truth = differing / (blocks * cases)
+    total = latin_hypercube(np.random.default_rng(29), SEEDS * blocks, cases, 2).sum(axis=0)
+    bounds = [math.sqrt(2) * float(scipy.stats.norm.ppf(p)) for p in (chance + truth, chance)]
+    first, second = (np.count_nonzero(total < bound, axis=1).reshape(SEEDS, blocks) for bound in bounds)
+    held = 0
+    for more, less in zip(first, second, strict=True):
+        excess = more - less  # the first holds whenever the second does
+        moments = Replicates.of_counts(blocks, int(excess.sum()), int((excess * excess).sum()), cases, proportion=False)
+        counts = int(less.sum()), int(excess.sum()), 0, int((cases - more).sum())
+        held += holds(replicate_difference(moments, *counts, 0.95), truth)
+    # nominal, and the percentage point allowed to the score interval above
+    assert_covers(held / SEEDS, 0.94)
 
 
 # ------------------------------------------------------------------------------------------------ quantiles

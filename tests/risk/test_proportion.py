@@ -19,6 +19,7 @@ from leadline.risk import (
     exact_upper_bound,
     jeffreys,
     paired_difference,
+    replicate_difference,
     replicate_interval,
     replicate_mean,
     wilson,
@@ -291,6 +292,25 @@ def test_paired_ends_solve_the_score_equation(
         return
     left, right = first / (q + d) + second / q, 2 * (both + neither) / (1 - 2 * q - d)
     assert left == pytest.approx(right, rel=1e-5)
+
+
+def test_blocks_that_never_differ_do_not_prove_equality() -> None:
+    none = Replicates.of_counts(8, 0, 0, 128, proportion=False)
+    bounded = replicate_difference(none, 900, 0, 0, 124, 0.95)
+    pooled = paired_difference(900, 0, 0, 124, 0.95)
+    assert (bounded.low, bounded.high) == (pooled.low, pooled.high)
+    assert "since only 0 differ" in bounded.method
+    alone = Replicates.of_counts(1, 60, 3600, 128, proportion=False)
+    assert replicate_difference(alone, 30, 60, 0, 38, 0.95) == paired_difference(30, 60, 0, 38, 0.95)
+
+
+def test_blocks_that_differ_often_are_bounded_by_their_scatter() -> None:
+    # cross-checked: scipy.stats.ttest_1samp(...).confidence_interval, SciPy 1.17
+    excess = np.array([12, 9, 14, 10])
+    blocks = Replicates.of_counts(4, int(excess.sum()), int((excess**2).sum()), 128, proportion=False)
+    ours = replicate_difference(blocks, 300, 55, 10, 147, 0.9)
+    theirs = scipy.stats.ttest_1samp(excess / 128, 0.0).confidence_interval(0.9)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high), rel=1e-12)
 
 
 def test_impossible_paired_counts_are_refused() -> None:

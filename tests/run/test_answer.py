@@ -21,7 +21,7 @@ def result() -> Result:
 
 @pytest.fixture(scope="module")
 def margins() -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """The margins of the same block, flown on their own."""
+    """Fly the same block on its own."""
     ready = prepared(Work.of(ferry(), 0, Design.INDEPENDENT))
     return fly_block(ready, 0, BLOCK)[1].margins.copy()
 

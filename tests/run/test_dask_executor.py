@@ -13,7 +13,7 @@ import pytest
 from conftest import need
 from leadline.errors import Unreachable, WorkerLost
 from leadline.run.engine import Control, Progress, Request, compute
-from leadline.run.executors import executor_for
+from leadline.run.placement import executor_for
 from leadline.run.result import Result
 from run.ferries import BLOCK, Dies, Slow, computed, ferry
 
@@ -113,7 +113,7 @@ def test_a_worker_killed_in_the_run_changes_nothing(two: DaskExecutor) -> None:
 
 def test_a_stopped_task_hands_in_what_is_done(two: DaskExecutor) -> None:
     began = time.monotonic()
-    stopped = two.map(Slow(), [range(0, 400 * BLOCK)], lambda: time.monotonic() - began > 0.5)
+    stopped = two.map(Slow(), [range(400 * BLOCK)], lambda: time.monotonic() - began > 0.5)
     (done, value), *more = list(stopped)
     assert not more
     assert 0 < done.stop == value < 400 * BLOCK  # the whole would take 20 s
@@ -159,9 +159,9 @@ def test_no_scheduler_is_out_of_reach_in_time() -> None:
 
 def test_a_scheduler_without_workers_is_out_of_reach() -> None:
     distributed = need("distributed")
-    with distributed.LocalCluster(n_workers=0, dashboard_address="127.0.0.1:0", silence_logs=50) as cluster:
-        with pytest.raises(Unreachable, match="had no worker"):
-            dask_executor.on_scheduler(cluster.scheduler_address, within_s=0.5)
+    cluster = distributed.LocalCluster(n_workers=0, dashboard_address="127.0.0.1:0", silence_logs=50)
+    with cluster, pytest.raises(Unreachable, match="had no worker"):
+        dask_executor.on_scheduler(cluster.scheduler_address, within_s=0.5)
 
 
 @pytest.mark.parametrize("address", ["10.0.0.5:8786", "tcp://10.0.0.5", "http://10.0.0.5:8786"])

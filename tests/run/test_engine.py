@@ -49,7 +49,7 @@ class StopsAfter:
 
 @pytest.fixture(scope="module")
 def whole() -> Result:
-    """The run that every other must equal."""
+    """Compute what every other run must equal."""
     return computed(Request(CASES)).result
 
 
@@ -148,17 +148,19 @@ def test_a_failed_run_saves_what_is_done(whole: Result) -> None:
     assert compute(ferry(), Request(CASES), start_from=saved[-1]).result.to_json() == whole.to_json()
 
 
+def half_width(result: Result) -> float:
+    return (result.chance.high - result.chance.low) / 2
+
+
 def test_precision_is_decided_at_fixed_block_counts() -> None:
-    for order in (None, Shuffled(1)):
-        result = computed(Request(until=0.0016), order).result
-        half_width = (result.chance.high - result.chance.low) / 2
-        assert half_width <= 0.0016
-        assert result.cases.total // BLOCK in {4, 5, 6, 7, 8, 10, 12, 14, 16}  # exact: the fixed counts
-        assert result.cases.total % BLOCK == 0
-        before = {5: 4, 6: 5, 7: 6, 8: 7, 10: 8, 12: 10, 14: 12, 16: 14}[result.cases.total // BLOCK]
-        earlier = computed(Request(before * BLOCK)).result
-        assert (earlier.chance.high - earlier.chance.low) / 2 > 0.0016
+    result = computed(Request(until=0.0016)).result
+    assert half_width(result) <= 0.0016
+    assert result.cases.total % BLOCK == 0
+    before = {5: 4, 6: 5, 7: 6, 8: 7, 10: 8, 12: 10, 14: 12, 16: 14}  # exact: the fixed counts, each after the last
+    earlier = before[result.cases.total // BLOCK]
+    assert half_width(computed(Request(earlier * BLOCK)).result) > 0.0016
     assert result.to_json() == computed(Request(result.cases.total)).result.to_json()
+    assert result.to_json() == computed(Request(until=0.0016), Shuffled(1)).result.to_json()
 
 
 def test_precision_not_reached_is_said() -> None:

@@ -203,6 +203,13 @@ def test_truncated_moments_in_a_window_where_the_closed_form_fails() -> None:
     assert law.mean == pytest.approx(5e-6, rel=1e-9)
 
 
+def test_median_of_steps_is_the_lower_one() -> None:
+    # exact: half the chance lies at or below 2, so 2 is the smallest value that qualifies
+    assert Discrete((3.0, 1.0, 2.0), (0.5, 0.2, 0.3)).median == 2.0
+    assert Empirical((4.0, 2.0, 1.0, 3.0)).median == 2.0
+    assert values_at(Empirical((4.0, 2.0, 1.0, 3.0)), np.zeros(1)) == 2.0
+
+
 def test_discrete_leaves_out_values_without_a_chance() -> None:
     law = Discrete((0.0, 1.0, 2.0), (0.0, 1.0, 0.0))
     assert law.support == (1.0, 1.0)

@@ -34,10 +34,10 @@ def input_lines(inputs: Sequence[InputSummary], dependence: Sequence[Dependence]
     """Return dispersed numbers with their laws and what ties them."""
     if not inputs:
         return []
-    rows = [("dispersed number (SI)", "law", "mean", "sd")]
-    rows += [(each.name, _law(each), f"{each.mean:.{DIGITS}g}", f"{each.sd:.{DIGITS}g}") for each in inputs]
+    rows = [("dispersed number", "SI", "law", "mean", "sd")]
+    rows += [(each.name, each.unit, _law(each), _brief(each.mean), _brief(each.sd)) for each in inputs]
     ties = [f"  {' and '.join(tie.between)}: rank correlation {tie.rank:g}" for tie in dependence]
-    return ["", *columns(rows, right=(2, 3)), *map(printable, ties)]
+    return ["", *columns(rows, right=(3, 4)), *map(printable, ties)]
 
 
 def _law(each: InputSummary) -> str:

@@ -88,8 +88,8 @@ def _values(replaced: list[str]) -> dict[str, object]:
 
 
 def executor_of(workers: int | None, threads: int | None, scheduler: str | None) -> Executor:
-    """Return who does the work; see `leadline.run.executors.executor_for`."""
-    from leadline.run.executors import executor_for
+    """Return who does the work; see `leadline.run.placement.executor_for`."""
+    from leadline.run.placement import executor_for
 
     try:
         return executor_for(workers=workers, threads=threads, scheduler=scheduler)

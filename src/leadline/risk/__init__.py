@@ -15,7 +15,7 @@ from leadline.risk.acceptance import (
     smallest_sample,
     smallest_sample_uniform_prior,
 )
-from leadline.risk.paired import paired_difference
+from leadline.risk.paired import paired_difference, replicate_difference
 from leadline.risk.proportion import (
     Interval,
     Replicates,
@@ -53,6 +53,7 @@ __all__ = [
     "one_sided_rank",
     "order_statistic_ranks",
     "paired_difference",
+    "replicate_difference",
     "replicate_interval",
     "replicate_mean",
     "sample_quantile",

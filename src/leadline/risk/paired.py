@@ -14,9 +14,9 @@ from scipy.optimize import brentq
 from scipy.special import ndtri
 
 from leadline.risk import words
-from leadline.risk.proportion import Interval, require_confidence
+from leadline.risk.proportion import FEW, Interval, Replicates, replicate_interval, require_confidence
 
-__all__ = ["paired_difference"]
+__all__ = ["paired_difference", "replicate_difference"]
 
 
 def paired_difference(both: int, first_only: int, second_only: int, neither: int, confidence: float) -> Interval:
@@ -51,6 +51,38 @@ def paired_difference(both: int, first_only: int, second_only: int, neither: int
         confidence,
         f"Tango score interval for the difference of two chances on common cases, about "
         f"{words.level(confidence)} confidence",
+    )
+
+
+def replicate_difference(
+    blocks: Replicates, both: int, first_only: int, second_only: int, neither: int, confidence: float
+) -> Interval:
+    """Bound the difference of two chances seen on the same stratified replicates.
+
+    The t interval over the blocks' differences, widened to `paired_difference` where fewer than
+    `FEW` cases differ or there is one block only: the blocks then show too little of their scatter,
+    or none at all.
+
+    Parameters
+    ----------
+    blocks
+        The difference, first minus second, in each block.
+    both, first_only, second_only, neither, confidence
+        As for `paired_difference`, over all blocks.
+    """
+    scatter = replicate_interval(blocks, confidence)
+    if blocks.count > 1 and first_only + second_only >= FEW:
+        return Interval(scatter.value, max(scatter.low, -1.0), min(scatter.high, 1.0), confidence, scatter.method)
+    pooled = paired_difference(both, first_only, second_only, neither, confidence)
+    if blocks.count < 2:
+        return pooled
+    return Interval(
+        scatter.value,
+        max(min(scatter.low, pooled.low), -1.0),
+        min(max(scatter.high, pooled.high), 1.0),
+        confidence,
+        f"{scatter.method}, widened to the Tango score interval of all cases taken as independent, "
+        f"since only {first_only + second_only} differ",
     )
 
 

@@ -35,6 +35,7 @@ from leadline.run.result import (
     StudyLabel,
 )
 from leadline.run.summary import BlockSummary
+from leadline.run.units_of_inputs import units_of_inputs
 from leadline.run.work import Prepared
 from leadline.sampling import Design
 from leadline.study import Study
@@ -163,8 +164,9 @@ def cases_of(summary: BlockSummary) -> Cases:
 
 def input_summaries(study: Study) -> tuple[InputSummary, ...]:
     """Return the dispersed numbers with their laws."""
+    units = units_of_inputs(study)
     return tuple(
-        InputSummary(name=each.name, law=dict(each.law.describe()), mean=each.law.mean, sd=each.law.sd)
+        InputSummary(name=each.name, unit=units[each.name], law=dict(each.law.describe()), mean=each.law.mean, sd=each.law.sd)
         for each in study.inputs
     )
 

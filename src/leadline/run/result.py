@@ -178,9 +178,10 @@ class LedgerBand(Document):
 
 
 class InputSummary(Document):
-    """A dispersed number and its law; `law` holds the kind under ``law`` and its parameters."""
+    """A dispersed number and its law, in SI; `law` holds the kind under ``law`` and its parameters."""
 
     name: str
+    unit: str = ""
     law: dict[str, JsonValue]
     mean: float
     sd: float

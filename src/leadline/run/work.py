@@ -11,14 +11,16 @@ import threading
 import time
 import weakref
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
 from leadline.budget import Outcome, Plan, Workspace, compile_plan
 from leadline.run.executors import Stopped
+from leadline.run.parts import CaseTable, write_part
 from leadline.run.summary import BlockSummary, Edges, Shape
+from leadline.run.units_of_inputs import units_of_inputs
 from leadline.sampling import Design, Sampler
 from leadline.study import Study, from_mapping
 
@@ -70,6 +72,11 @@ class Prepared:
     shape: Shape
     edges: Edges
     case_s: float
+
+    @cached_property
+    def case_table(self) -> CaseTable:
+        """What the columns of kept cases are."""
+        return CaseTable(self.study.digest, units_of_inputs(self.study), self.plan)
 
 
 _PREPARING = threading.Lock()
@@ -189,9 +196,8 @@ def summarise(work: Work, cases: range, stopped: Stopped) -> tuple[range, BlockS
 def _block_summary(work: Work, ready: Prepared, block: int, cases: int) -> BlockSummary:
     columns, outcome = fly_block(ready, block, cases)
     if work.keep:
-        from leadline.run.parts import write_part
-
-        write_part(work.keep, ready, block, columns, outcome)
+        first = block * ready.sampler.block_size
+        write_part(work.keep, ready.case_table, block, first, columns, outcome)
     return sum_up(ready, outcome)
 
 
