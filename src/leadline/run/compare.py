@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leadline.errors import RunError
-from leadline.risk import Interval, paired_difference, replicate_interval, words
+from leadline.risk import Interval, paired_difference, replicate_difference, words
 from leadline.risk.proportion import Replicates
 from leadline.run.answer import (
     INTERVAL_CONFIDENCE,
@@ -139,13 +139,11 @@ def _difference(ready: Prepared, joint: Joint) -> Difference:
 
 def _paired(joint: Joint, replicate_cases: int) -> Interval:
     """Bound the difference: exactly paired for independent cases, over blocks for replicates."""
-    paired = paired_difference(joint.both, joint.option_only, joint.base_only, joint.neither, INTERVAL_CONFIDENCE)
+    counts = (joint.both, joint.option_only, joint.base_only, joint.neither)
     if not replicate_cases:
-        return paired
-    mean = joint.excess / (joint.blocks * replicate_cases)
-    squares = joint.excess_squared / replicate_cases**2
-    variance = max(squares - joint.blocks * mean**2, 0.0) / max(joint.blocks - 1, 1)
-    return replicate_interval(Replicates(joint.blocks, mean, variance), INTERVAL_CONFIDENCE)
+        return paired_difference(*counts, INTERVAL_CONFIDENCE)
+    blocks = Replicates.of_counts(joint.blocks, joint.excess, joint.excess_squared, replicate_cases, proportion=False)
+    return replicate_difference(blocks, *counts, INTERVAL_CONFIDENCE)
 
 
 def _row_sentence(name: str | None, chance: str, difference: Difference | None) -> str:
