@@ -52,8 +52,9 @@ def computed(request: Request, executor: Executor | None = None, control: Contro
 class Dies:
     """A task that takes its worker with it."""
 
-    def __call__(self, cases: range, _stopped: Stopped) -> tuple[range, None]:
+    def __call__(self, cases: range, stopped: Stopped) -> tuple[range, None]:
         """Kill this very process."""
+        del stopped
         os.kill(os.getpid(), signal.SIGKILL)
         return cases, None
 

@@ -7,9 +7,10 @@ import json
 import numpy as np
 import pytest
 
-from leadline.run.engine import Request
+from leadline.run.answer import Asked, answer
+from leadline.run.engine import Request, compute
 from leadline.run.result import QUANTILES, Result
-from leadline.run.work import Work, fly_block, prepared
+from leadline.run.work import Work, fly_block, prepared, sum_up
 from leadline.sampling import Design
 from run.ferries import BLOCK, computed, ferry
 
@@ -105,7 +106,56 @@ def test_ledger_bands_follow_the_legs(result: Result) -> None:
 
 def test_a_study_that_asks_for_nothing_is_not_judged() -> None:
     study = ferry().with_values({"ask": None})
-    from leadline.run.engine import compute
-
     judged = compute(study, Request(BLOCK)).result.judgement
     assert (judged.verdict, judged.asked) == ("not asked", None)
+
+
+def answered(invalid: int) -> Result:
+    """Answer a block in which the first cases have a margin that is no number."""
+    ready = prepared(Work.of(ferry(), 0, Design.INDEPENDENT))
+    outcome = fly_block(ready, 0, BLOCK)[1]
+    outcome.margins[0, :invalid] = np.nan
+    asked = Asked(seed=0, design=Design.INDEPENDENT, cases=BLOCK, spans=((0, 1),), partial=False)
+    return answer(ready, sum_up(ready, outcome), asked)
+
+
+def test_invalid_cases_are_counted_and_said_and_never_succeed(result: Result) -> None:
+    found = answered(1_000)
+    assert found.cases.invalid == 1_000  # exact
+    assert found.cases.total == found.cases.succeeded + found.cases.failed + found.cases.invalid
+    assert found.chance.value == found.cases.succeeded / BLOCK < result.chance.value
+    for each in found.requirements:
+        assert each.chance.value <= 1 - 1_000 / BLOCK
+    assert any("1 000 cases had a margin that is no number" in note for note in found.notes)
+
+
+def test_a_run_of_invalid_cases_has_no_margins(result: Result) -> None:
+    found = answered(BLOCK)
+    assert found.chance.value == 0
+    assert [each.margin for each in found.requirements] == [None] * len(result.requirements)
+    assert Result.from_json(found.to_json()) == found
+
+
+def test_a_study_without_dispersions_is_computed() -> None:
+    fixed = {
+        "vehicle.ferry.dry_mass": "10 t",
+        "vehicle.ferry.engines.main": {"isp": "316 s", "mixture_ratio": 1.65},
+        "vehicle.ferry.tanks.hold.load": "8 t",
+        "legs.out.cost": "900 m/s",
+        "legs.back.cost": "700 m/s",
+        "legs.wait.lasts": "1 d",
+    }
+    found = compute(ferry().with_values(fixed), Request(100)).result
+    assert (found.inputs, found.chance.value, found.first_failures) == ((), 1.0, ())
+    assert found.ledger[-1].mass_kg.p5 == found.ledger[-1].mass_kg.p95
+    # exact: rocket equation over both burns
+    assert found.ledger[-1].mass_kg.p50 == pytest.approx(18_000 * np.exp(-1_600 / (9.80665 * 316)), rel=1e-12)
+
+
+def test_inputs_carry_their_units(result: Result) -> None:
+    units = {each.name: each.unit for each in result.inputs}
+    # SI units, exact by definition of the document
+    assert units["vehicle.ferry.dry_mass"] == "kg"
+    assert units["vehicle.ferry.engines.main.isp"] == "s"
+    assert units["vehicle.ferry.engines.main.mixture_ratio"] == ""
+    assert units["legs.out.cost"] == "m/s"

@@ -7,6 +7,7 @@ import signal
 import socket
 import time
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -148,6 +149,44 @@ def test_a_task_that_kills_every_worker_is_named() -> None:
         executor.close()
 
 
+@pytest.fixture
+def cluster() -> Iterator[Any]:
+    """Give a scheduler of someone else's, without workers."""
+    distributed = need("distributed")
+    with distributed.LocalCluster(
+        n_workers=0, processes=False, protocol="tcp", dashboard_address="127.0.0.1:0", silence_logs=50
+    ) as made:
+        yield made
+
+
+def test_workers_that_do_not_come_back_are_told(cluster: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(dask_executor, "WORKERS_BACK_WITHIN_S", 1.0)
+    cluster.scale(1)
+    executor = dask_executor.on_scheduler(cluster.scheduler_address)
+    ranges = [range(n * BLOCK, (n + 1) * BLOCK) for n in range(100)]
+    done = executor.map(Slow(), ranges, never)
+    try:
+        next(done)
+        cluster.scale(0)
+        with pytest.raises(WorkerLost, match=r"no worker has been there for 1 s; cases \d+ to \d+ and later"):
+            list(done)
+    finally:
+        executor.close()
+
+
+def test_a_scheduler_that_goes_away_is_told(cluster: Any) -> None:
+    cluster.scale(1)
+    executor = dask_executor.on_scheduler(cluster.scheduler_address)
+    done = executor.map(Slow(), [range(n * BLOCK, (n + 1) * BLOCK) for n in range(100)], never)
+    try:
+        next(done)
+        cluster.close()
+        with pytest.raises(Unreachable, match="the scheduler went away"):
+            list(done)
+    finally:
+        executor.close()
+
+
 def test_no_scheduler_is_out_of_reach_in_time() -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))  # bound, but nobody listens
@@ -157,10 +196,8 @@ def test_no_scheduler_is_out_of_reach_in_time() -> None:
     assert time.monotonic() - began < 3.0
 
 
-def test_a_scheduler_without_workers_is_out_of_reach() -> None:
-    distributed = need("distributed")
-    cluster = distributed.LocalCluster(n_workers=0, dashboard_address="127.0.0.1:0", silence_logs=50)
-    with cluster, pytest.raises(Unreachable, match="had no worker"):
+def test_a_scheduler_without_workers_is_out_of_reach(cluster: Any) -> None:
+    with pytest.raises(Unreachable, match="had no worker"):
         dask_executor.on_scheduler(cluster.scheduler_address, within_s=0.5)
 
 

@@ -124,8 +124,8 @@ def test_parts_hold_every_case(tmp_path: Path) -> None:
         assert first.count((each.requirement, each.leg)) == each.cases
     ready = prepared(Work.of(ferry(), 0, Design.INDEPENDENT))
     columns, outcome = fly_block(ready, 0, BLOCK)
-    for label, values in zip(ready.plan.requirements, outcome.margins, strict=True):
-        assert np.array_equal(table.column(f"margin.{label.name}").to_numpy()[:BLOCK], values)
+    for wanted, values in zip(ready.plan.requirements, outcome.margins, strict=True):
+        assert np.array_equal(table.column(f"margin.{wanted.name}").to_numpy()[:BLOCK], values)
     for name, values in zip(ready.sampler.names, columns, strict=True):
         assert np.array_equal(table.column(name).to_numpy()[:BLOCK], values)
     schema = parquet.read_schema(folder.cases / "block-0000000.parquet")

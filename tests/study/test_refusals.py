@@ -7,7 +7,11 @@ from typing import Any, Final
 
 import pytest
 import yaml
+from pydantic import ValidationError
+from pydantic_core import InitErrorDetails
 
+from leadline.study.document import StudyDocument
+from leadline.study.messages import issues_of as issues_of_pydantic
 from study.documents import FERRY, LEAST, changed, issues_of, refused
 
 CASES: Final[list[dict[str, Any]]] = yaml.safe_load(
@@ -67,7 +71,7 @@ def test_undocked_twice_docked_twice_and_moved_when_apart() -> None:
 
 def test_transfer_between_what_does_not_fit() -> None:
     leg = "  - {transfer: top up, from: creel.main, to: plover.hold, amount: 1 t}\n"
-    sound = changed(FERRY, ("  - drop: let go", f"{leg}  - drop: let go"))
+    sound = changed(FERRY.partition("options:")[0], ("  - drop: let go", f"{leg}  - drop: let go"))
     assert issues_of(sound) == ()
     same = changed(sound, ("to: plover.hold, amount", "to: creel.main, amount"))
     assert refused(same).path == ("legs", 2, "to")
@@ -102,5 +106,13 @@ def test_impossible_correlations_name_the_pair_to_relax() -> None:
 @pytest.mark.parametrize("key", ["<<", "plover_", ""])
 def test_unknown_keys_at_the_top(key: str) -> None:
     issue = refused(FERRY + f'"{key}": 1\n')
-    assert (issue.code, issue.path, issue.line) == ("unknown-key", (key,), 62)
+    assert (issue.code, issue.path, issue.line) == ("unknown-key", (key,), len(FERRY.splitlines()) + 1)
     assert issue.remedy
+
+
+def test_what_nobody_thought_of_is_still_said_in_our_words() -> None:
+    details = InitErrorDetails(type="date_type", loc=("vehicle", "plover", "dry_mass"), input=5)
+    error = ValidationError.from_exception_data("study", [details])
+    (issue,) = issues_of_pydantic(error, StudyDocument)
+    assert (issue.path, issue.code) == (("vehicle", "plover", "dry_mass"), "value")
+    assert "dry_mass: 18.4 t" in issue.remedy

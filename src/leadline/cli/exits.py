@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import sys
 from collections.abc import Callable
 from enum import IntEnum
@@ -11,6 +12,7 @@ from typing import Any, ParamSpec
 
 import typer
 
+from leadline.cli.tables import printable
 from leadline.errors import Issue, LeadlineError, OutputError, RunError, SamplingError, StudyError, Unreachable
 
 __all__ = ["ExitCode", "ends", "exit_text", "issues_document", "talk"]
@@ -100,8 +102,8 @@ def ends(verb: Callable[P, ExitCode | None]) -> Callable[P, None]:
         except KeyboardInterrupt as error:
             talk("Interrupted; nothing was finished.")
             raise typer.Exit(ExitCode.INTERRUPTED) from error
-        except BrokenPipeError:  # the reader of a pipe has had enough
-            sys.stderr.close()
+        except BrokenPipeError:  # the reader of a pipe has had enough; nothing more is to be written at the end
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             code = ExitCode.OK
         raise typer.Exit(code)
 
@@ -115,7 +117,7 @@ def _tell(error: LeadlineError, given: dict[str, Any]) -> None:
         number = len(error.issues)
         talk(f"The study cannot be used as written; {number} thing{'s' if number > 1 else ''} to put right:")
         for issue in error.issues:
-            talk(f"  {issue}")
+            talk(f"  {printable(str(issue))}")
     else:
-        text = str(error)
+        text = printable(str(error))
         talk(f"{text[:1].upper()}{text[1:]}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from importlib.metadata import entry_points
 
 import typer
@@ -25,7 +26,8 @@ def serve(context: typer.Context) -> ExitCode | None:
     except ImportError as error:
         talk(f"Serving is not installed completely ({error}); install leadline[service].")
         return ExitCode.USAGE
-    application = typer.Typer(add_completion=False, pretty_exceptions_enable=False)
-    application.command("serve")(verb)
+    application = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+    # What it does, without the part of its docstring that is for programmers.
+    application.command("serve", help=(inspect.getdoc(verb) or "").partition("\n\n")[0])(verb)
     application(context.args, prog_name="leadline serve")
     return None

@@ -166,7 +166,9 @@ def input_summaries(study: Study) -> tuple[InputSummary, ...]:
     """Return the dispersed numbers with their laws."""
     units = units_of_inputs(study)
     return tuple(
-        InputSummary(name=each.name, unit=units[each.name], law=dict(each.law.describe()), mean=each.law.mean, sd=each.law.sd)
+        InputSummary(
+            name=each.name, unit=units[each.name], law=dict(each.law.describe()), mean=each.law.mean, sd=each.law.sd
+        )
         for each in study.inputs
     )
 

@@ -109,7 +109,10 @@ class _Mapping:
                 self.stopping = time.monotonic()
                 self.flag.set()
             for future in self._finished():
-                yield self._outcome(future, self.pending.pop(future))
+                outcome = self._outcome(future, self.pending[future])
+                if outcome is not None:
+                    del self.pending[future]
+                    yield outcome
             if self.stopping is None:
                 self._submit(source)
             elif time.monotonic() - self.stopping > DRAIN_S:
@@ -151,9 +154,12 @@ class _Mapping:
                 " and later ones are not done"
             )
 
-    def _outcome(self, future: Any, cases: range) -> tuple[range, Any]:
+    def _outcome(self, future: Any, cases: range) -> tuple[range, Any] | None:
+        """Fetch what a task came to; None when its worker died with it and it is computed again."""
         try:
             start, stop, value = future.result(timeout=ANSWER_WITHIN_S)
+        except TimeoutError:
+            return None
         except KilledWorker as error:
             message = f"{_said(cases)} were placed on several workers and each of them died"
             raise WorkerLost(message) from error
@@ -165,7 +171,9 @@ class _Mapping:
         return range(start, stop), value
 
     def close(self) -> None:
-        with contextlib.suppress(Exception):  # the scheduler may be gone: nothing to tidy then
+        if self.client.status != "running":  # nothing to tidy, and asking would wait for a reconnection
+            return
+        with contextlib.suppress(Exception):  # the scheduler may go just now
             self.client.cancel([*self.pending, self.task], force=True)
             self.flag.clear()
 
@@ -235,7 +243,7 @@ def on_scheduler(address: str, *, within_s: float | None = None) -> DaskExecutor
     if not ADDRESS.fullmatch(address):
         raise ValueError(f"a scheduler's address looks like tcp://10.0.0.5:8786, not {address!r}")
     within_s = ANSWER_WITHIN_S if within_s is None else within_s
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    _hush()
     try:
         client = distributed.Client(address, timeout=within_s, set_as_default=False)
     except (OSError, TimeoutError, MemoryError) as error:  # the last when no scheduler but something else answers
@@ -256,6 +264,7 @@ def _local(**shape: Any) -> DaskExecutor:
         "distributed.scheduler.http.routes": [],
         "distributed.worker.http.routes": [],
     }
+    _hush()
     with dask.config.set(settings), _interrupts_ignored():
         cluster = distributed.LocalCluster(
             dashboard_address="127.0.0.1:0",  # None would still open a port, and on every interface
@@ -265,6 +274,14 @@ def _local(**shape: Any) -> DaskExecutor:
         )
         client = distributed.Client(cluster, set_as_default=False)
     return DaskExecutor(client, cluster)
+
+
+def _hush() -> None:
+    """Keep dask's talk of comings and goings from the user; what matters is raised as an error.
+
+    Before a cluster is made, because closing one brings back the level found when it was made.
+    """
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
 
 
 @contextlib.contextmanager

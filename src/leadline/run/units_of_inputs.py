@@ -19,11 +19,13 @@ def _at(document: Any, name: str) -> Any:
     """Follow a name from the top of the document; legs are found by theirs."""
     here = document
     for step in name.split("."):
-        if isinstance(here, list):
-            here = next(leg for leg in here if next(iter(leg.values())) == step)
-        else:
-            here = here[step]
+        here = _leg(here, step) if isinstance(here, list) else here[step]
     return here
+
+
+def _leg(legs: list[dict[str, Any]], name: str) -> dict[str, Any]:
+    """Find a leg by its name, which stands first in it, under the leg's kind."""
+    return next(leg for leg in legs if next(iter(leg.values())) == name)
 
 
 def _unit(law: Any) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leadline import vehicle
-from leadline.errors import Issue, SamplingError
+from leadline.errors import Issue
 from leadline.sampling import DependenceError, Input, RankCorrelation
 from leadline.sampling.dependence import groups_of
 from leadline.study.checking import supply_name
@@ -14,7 +14,7 @@ from leadline.study.document import Dependence, StudyDocument
 from leadline.study.liquids import bind_liquids
 from leadline.study.model_vehicle import ElementRecord, EngineRecord, TankRecord
 from leadline.study.numbers import Numbers
-from leadline.study.paths import full_path
+from leadline.study.settling import sorted_pair
 from leadline.study.suggest import meant, shortened
 
 __all__ = ["Bound", "bind", "correlations_of"]
@@ -83,7 +83,7 @@ def _tank(name: str, tank: TankRecord, numbers: Numbers) -> vehicle.Tank:
 def correlations_of(dependence: Sequence[Dependence], bound: Bound) -> tuple[tuple[RankCorrelation, ...], list[Issue]]:
     """Make the rank correlations of a document, and say what is wrong with them."""
     names = [given.name for given in bound.inputs]
-    pairs = [(full_path(given.between[0]), full_path(given.between[1])) for given in dependence]
+    pairs = [sorted_pair(given) for given in dependence]
     issues = [
         issue
         for position, pair in enumerate(pairs)
@@ -98,9 +98,7 @@ def correlations_of(dependence: Sequence[Dependence], bound: Bound) -> tuple[tup
     except DependenceError as error:
         at = [position for position, pair in enumerate(pairs) if set(pair) == set(error.pair)]
         return (), [Issue(("dependence", *at[-1:]), error.problem, error.remedy, "dependence")]
-    except SamplingError as error:
-        return (), [Issue(("dependence",), str(error), "Change the correlations.", "dependence")]
-    return made, []
+    return tuple(sorted(made, key=lambda pair: (pair.first, pair.second))), []
 
 
 def _member_issue(member: str, position: int, names: list[str], fixed: tuple[str, ...]) -> Issue | None:

@@ -75,8 +75,9 @@ class DataFolder:
             return self._bytes(self.folder, name).decode("utf-8-sig")
         except UnicodeDecodeError:
             return _refused("data", f"{shortened(name)} is not UTF-8 text.", "Save it as UTF-8.")
-        except OSError as error:
-            return _refused("data", f"{shortened(name)} cannot be read: {error.strerror or error}.", _BESIDE)
+        except (OSError, RuntimeError) as error:  # Python 3.11 and 3.12 tell of a loop of links as RuntimeError
+            reason = getattr(error, "strerror", None) or "its links lead nowhere"
+            return _refused("data", f"{shortened(name)} cannot be read: {reason}.", _BESIDE)
 
     @staticmethod
     def _bytes(folder: FilePath, name: str) -> bytes:

@@ -73,9 +73,7 @@ class StudyDocument(Record):
 
     leadline: Literal[1] = field("The version of this document's form.", "1")
     title: Title = field("What the study is about, in a line.", "Tern to the polar outpost and back")
-    about: Annotated[str, Field(max_length=limits.SCALAR_LENGTH)] | None = field(
-        "Anything a reader should know.", "Why this concept is looked at.", default=None
-    )
+    about: str | None = field("Anything a reader should know.", "Why this concept is looked at.", default=None)
     sources: tuple[Note, ...] = field(
         "Where the numbers come from.", "[Engine test report, table 3]", default=(), max_length=limits.SOURCES
     )

@@ -172,11 +172,6 @@ def _too_few(found: _Found) -> Issue:
     return Issue(found.path, message, f'Write "{found.example or found.key}".', "too-few")
 
 
-def _too_long(found: _Found) -> Issue:
-    most = found.context["max_length"]
-    return Issue(found.path, f"This text has more than {most} characters.", f"Keep it within {most}.", "too-long")
-
-
 def _version(found: _Found) -> Issue:
     message = f"This is version {shortened(str(found.given))} of the document, and version 1 is read here."
     return Issue(found.path, message, 'Write "leadline: 1".', "version")
@@ -198,6 +193,5 @@ _SENTENCES: Final[Mapping[str, Callable[[_Found], Issue]]] = {
     "tuple_type": _not_a("a list", "not-a-list"),
     "too_long": _too_many,
     "too_short": _too_few,
-    "string_too_long": _too_long,
     "literal_error": _version,
 }

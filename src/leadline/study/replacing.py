@@ -52,7 +52,7 @@ def replace_values(tree: Mapping[str, Tree], values: Mapping[str, Tree]) -> Repl
     issues: list[Issue] = []
     # From the outside in, so that a subtree can be replaced and a value in it as well.
     for place, value in sorted(values.items(), key=lambda pair: len(steps_of(pair[0]))):
-        found = _put(made, steps_of(place), deepcopy(value))
+        found = _put(made, place, deepcopy(value))
         if isinstance(found, Issue):
             issues.append(Issue((place,), found.message, found.remedy, found.code))
         elif value is not None:
@@ -69,9 +69,14 @@ def by_name(path: Path, tree: Mapping[str, Tree]) -> Path:
     return ("legs", "(no name)" if name is None else name, *path[2:])
 
 
-def _put(tree: dict[str, Tree], steps: tuple[str, ...], value: Tree) -> Path | Issue:
-    if steps[0] in _KEPT:
-        return _no_place(steps, 0, [key for key in StudyDocument.model_fields if key not in _KEPT])
+def _put(tree: dict[str, Tree], place: str, value: Tree) -> Path | Issue:
+    steps = steps_of(place)
+    vehicle = tree.get("vehicle")
+    elements = list(vehicle) if isinstance(vehicle, dict) else []
+    unknown = len(steps) > len(place.split(".")) and steps[1] not in elements
+    if steps[0] in _KEPT or unknown:
+        top = [key for key in StudyDocument.model_fields if key not in _KEPT]
+        return _no_place(tuple(place.split(".")), 0, [*top, *elements])
     here: Tree = tree
     path: Path = ()
     for depth, step in enumerate(steps[:-1]):

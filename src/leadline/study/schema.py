@@ -50,9 +50,10 @@ def _reference(key: str) -> str:
 def _quantity(dimension: Dimension) -> dict[str, Any]:
     units = "|".join(symbol.replace("/", r"\/") for symbol in dimension.units if symbol)
     suffix = f"( *({units}))" + ("?" if dimension.bare else "") if units else ""
-    text = {"type": "string", "pattern": f"^ *{_NUMBER}{suffix} *$", "examples": [dimension.example]}
+    text = {"type": "string", "pattern": f"^ *{_NUMBER}{suffix} *$"}
     shapes = [text, {"type": "number"}] if dimension.bare else [text]
-    return {"description": f"A {dimension.name}: {dimension.wanted}.", "anyOf": shapes}
+    words = f"A {dimension.name}: {dimension.wanted}."
+    return {"description": words, "examples": [dimension.example], "anyOf": shapes}
 
 
 def _number(dimension: Dimension) -> dict[str, Any]:

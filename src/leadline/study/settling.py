@@ -11,7 +11,7 @@ from leadline.study.model_vehicle import ElementRecord, TankRecord
 from leadline.study.parts import Parts
 from leadline.study.paths import full_path
 
-__all__ = ["settle"]
+__all__ = ["settle", "sorted_pair"]
 
 
 def settle(document: StudyDocument) -> StudyDocument:
@@ -31,9 +31,14 @@ def settle(document: StudyDocument) -> StudyDocument:
     return document.model_copy(update=changes)
 
 
-def _settled_pair(dependence: Dependence) -> Dependence:
+def sorted_pair(dependence: Dependence) -> tuple[str, str]:
+    """Write the two numbers of a dependence in full, in the order of their names."""
     first, second = sorted(full_path(name) for name in dependence.between)
-    return dependence.model_copy(update={"between": (first, second)})
+    return first, second
+
+
+def _settled_pair(dependence: Dependence) -> Dependence:
+    return dependence.model_copy(update={"between": sorted_pair(dependence)})
 
 
 class _Settled:

@@ -50,7 +50,7 @@ def issues_in_options(tree: Mapping[str, Tree], base: Understood, folder: DataFo
         if isinstance(values, dict):
             replaced = replace_values(tree, values)
             found = issues_in_values(replaced, understand(replaced.tree, folder), known)
-            issues += [Issue(("options", name, *i.path), i.message, i.remedy, i.code) for i in found]
+            issues += [_of_option(issue, name, values) for issue in found]
     return [issue for issue in issues if not _in_doubt(issue, tree)]
 
 
@@ -67,13 +67,20 @@ def issues_in_values(
 
 
 def _under_place(issue: Issue, paths: Mapping[str, Path]) -> Issue:
-    """Put an issue under the replaced value that holds it, or name where else it shows."""
+    """Put an issue under the replaced value that holds it, where one does."""
     holding = [(len(path), place) for place, path in paths.items() if issue.path[: len(path)] == path]
-    if holding:
-        depth, place = max(holding)
-        return Issue((place, *issue.path[depth:]), issue.message, issue.remedy, issue.code)
+    if not holding:
+        return issue
+    depth, place = max(holding)
+    return Issue((place, *issue.path[depth:]), issue.message, issue.remedy, issue.code)
+
+
+def _of_option(issue: Issue, name: str, values: Mapping[str, Tree]) -> Issue:
+    """Put an issue at an option's value, or at the option with where else it shows."""
+    if issue.path and issue.path[0] in values:
+        return Issue(("options", name, *issue.path), issue.message, issue.remedy, issue.code)
     where = ".".join(str(step) for step in issue.path)
-    return Issue((), f"With this, {where}: {issue.message}", issue.remedy, issue.code)
+    return Issue(("options", name), f"With this option, {where}: {issue.message}", issue.remedy, issue.code)
 
 
 def _in_doubt(issue: Issue, tree: Mapping[str, Tree]) -> bool:
