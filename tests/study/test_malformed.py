@@ -103,7 +103,7 @@ def places(tree: Any, path: Steps | None = None) -> Iterator[Path]:
         yield from places(inner, [*path, step])
 
 
-@pytest.mark.parametrize("value", [5, "text", [], {}, None, True, [[["deep"]]], {"x": {"y": 1}}], ids=str)
+@pytest.mark.parametrize("value", [5, "text", [], None, {"x": {"y": 1}}], ids=str)
 def test_every_value_replaced_by_what_does_not_belong(value: Any) -> None:
     for path in places(GOOD[0]):
         loaded_or_sane(put(GOOD[0], path, value))
@@ -151,7 +151,7 @@ SIGNS = st.sampled_from(["\t", ": ", "- ", "{", "}", "[", "]", "&a", "*a", "'", 
 PLACES = [".".join(map(str, path)) for path in places(GOOD[0])] + ["legs.departure.cost", "plover.dry_mass", "", "."]
 
 
-@settings(max_examples=300)
+@settings(max_examples=200)
 @given(st.data())
 def test_a_good_study_changed_at_random_loads_or_says_what_is_wrong(data: st.DataObject) -> None:
     tree = copy.deepcopy(data.draw(st.sampled_from(GOOD)))
@@ -164,7 +164,7 @@ def test_a_good_study_changed_at_random_loads_or_says_what_is_wrong(data: st.Dat
         assert from_mapping(study.resolved()).digest == study.digest
 
 
-@settings(max_examples=300)
+@settings(max_examples=200)
 @given(st.data())
 def test_a_text_changed_at_random_loads_or_says_where(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from([FERRY, ORBITER, LEAST]))
@@ -183,13 +183,13 @@ def test_a_text_changed_at_random_loads_or_says_where(data: st.DataObject) -> No
     assert astray == []
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(st.dictionaries(st.text(max_size=8), JUNK, max_size=6) | JUNK)
 def test_anything_at_all_is_refused_in_order(tree: Any) -> None:
     assert loaded_or_sane(tree) is None
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(st.sampled_from(PLACES), JUNK)
 def test_values_given_at_random_fit_or_are_refused(place: str, value: Any) -> None:
     try:

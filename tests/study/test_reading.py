@@ -159,6 +159,26 @@ def test_as_large_as_allowed() -> None:
     assert refused(changed(LEAST, ("{coast: drift, lasts: 1 d}", one_more))).code == "too-large"
 
 
+def test_options_of_a_large_study_are_limited_in_all() -> None:
+    legs = ", ".join(f"{{coast: c{n}, lasts: {{low: 1 d, high: 2 d}}}}" for n in range(limits.LEGS))
+    options = "options:\n" + "".join(f"  o{n}: {{stone.dry_mass: 2 t}}\n" for n in range(limits.OPTIONS))
+    large = changed(LEAST, ("{coast: drift, lasts: 1 d}", legs)) + options
+    # Exact: 200 legs of 11 values and keys each and 40 options stay below the limit; with 8000 values more they do not.
+    assert issues_of(large) == ()
+    values = ", ".join(["1 t"] * 4_000)
+    chances = ", ".join(["0.00025"] * 4_000)
+    own = f"dry_mass: {{values: [{values}], chances: [{chances}]}}"
+    assert [issue.code for issue in issues_of(changed(large, ("dry_mass: 1 t", own)))] == ["too-large"]
+
+
+def test_of_very_many_issues_the_first_are_told_and_how_many_more() -> None:
+    legs = ", ".join(f"{{coast: c{n}, lasts: 1 kd}}" for n in range(limits.LEGS))
+    issues = issues_of(changed(LEAST, ("{coast: drift, lasts: 1 d}", legs)))
+    assert len(issues) == limits.ISSUES + 1
+    assert issues[-1].message.startswith("100 more")
+    assert [issue.path[1] for issue in issues[:-1]] == list(range(100))
+
+
 def test_requirements_count_with_supplies() -> None:
     asked = "".join(f"  r{n}: {{stack_mass: {{at_most: 90 t}}}}\n" for n in range(52))
     text = changed(FERRY, ("  reserve:", f"{asked}  reserve:"))

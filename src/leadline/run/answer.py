@@ -141,7 +141,7 @@ def answer(ready: Prepared, summary: BlockSummary, asked: Asked) -> Result:
         inputs=input_summaries(ready.study),
         notes=(*ready.study.notes, *_run_notes(summary, asked)),
         limits=limits_of(ready.study),
-        sources=tuple(str(source) for source in ready.plan.sources),
+        sources=(*ready.study.document.sources, *(str(source) for source in ready.plan.sources)),
         provenance=provenance(ready, asked.spans, summary.cases),
         sentence=_sentence(ready, summary, chance, failures, partial=asked.partial),
     )

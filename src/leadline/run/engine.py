@@ -59,7 +59,7 @@ class Request:
     until
         Half-width of the chance's interval at which to stop. Looked at only after fixed
         numbers of blocks (see `leadline.run.blocks.checkpoints`), so the answer is the same
-        on any machine; None to compute all cases.
+        on any machine; None to compute all cases. A run gone on with looks first where it stood.
     """
 
     cases: int | None = None

@@ -10,11 +10,13 @@ __all__ = [
     "DEPENDENCES",
     "DEPTH",
     "ELEMENTS",
+    "ISSUES",
     "LEGS",
     "NAME_LENGTH",
     "NODES",
     "NOTE_LENGTH",
     "OPTIONS",
+    "OPTIONS_IN_FULL",
     "PARTS_PER_ELEMENT",
     "REPLACEMENTS",
     "REQUIREMENTS",
@@ -46,6 +48,12 @@ REQUIREMENTS: Final = 60
 
 DEPENDENCES: Final = 200
 OPTIONS: Final = 40
+OPTIONS_IN_FULL: Final = 150_000
+"""Values and keys of the study times its options, since every option is checked as a whole study."""
+
+ISSUES: Final = 100
+"""Issues told at once; a study with more is told how many."""
+
 REPLACEMENTS: Final = 100
 """Values that one option replaces."""
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from leadline.errors import Issue, Path
+from leadline.study import limits
 
 __all__ = ["Place", "Tree", "at", "in_document_order"]
 
@@ -52,6 +53,13 @@ _AT_KEY = frozenset({"unknown-key", "duplicate-key", "name"})
 
 
 def in_document_order(issues: Iterable[Issue], root: Place) -> tuple[Issue, ...]:
-    """Place issues and sort them by where they stand; the same issue is kept once."""
+    """Place issues and sort them by where they stand; the same issue is kept once.
+
+    Of very many the first are kept, and one more that tells how many there are.
+    """
     placed = dict.fromkeys(issue if issue.line is not None else at(issue, root) for issue in issues)
-    return tuple(sorted(placed, key=lambda issue: root.deepest(issue.path)[0].order))
+    ordered = sorted(placed, key=lambda issue: root.deepest(issue.path)[0].order)
+    if len(ordered) <= limits.ISSUES:
+        return tuple(ordered)
+    message = f"{len(ordered) - limits.ISSUES} more things are wrong with this study."
+    return (*ordered[: limits.ISSUES], Issue((), message, "Put the first right and look again.", "more"))

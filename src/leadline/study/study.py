@@ -136,12 +136,12 @@ class Study:
 
     def _replaced(self, values: Mapping[str, Tree], option: str | None) -> Study:
         replaced = replace_values(self.tree, values)
-        understood = understand(replaced.tree, self.folder)
+        tree = replaced.tree if option is None else {**replaced.tree, "option": option}
+        understood = understand(tree, self.folder)
         issues = issues_in_values(replaced, understood)
         if issues:
             raise StudyError(in_document_order(issues, Place()))
-        tree = replaced.tree if option is None else {**replaced.tree, "option": option}
-        return _study(understand(tree, self.folder), self.source_text, tree, self.folder)
+        return _study(understood, self.source_text, tree, self.folder)
 
 
 def _study(understood: Understood, source_text: str, tree: dict[str, Tree], folder: DataFolder) -> Study:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from leadline.errors import Issue, Path
 from leadline.sampling import RankCorrelation
+from leadline.study import limits
 from leadline.study.binding import Bound, bind, correlations_of
 from leadline.study.checking import check
 from leadline.study.data_files import DataFolder
@@ -44,6 +45,9 @@ def issues_in_options(tree: Mapping[str, Tree], base: Understood, folder: DataFo
     options = tree.get("options")
     if not isinstance(options, dict):
         return []
+    if len(options) * _size({**tree, "options": None}) > limits.OPTIONS_IN_FULL:
+        message = f"{len(options)} options of a study of this size are too many."
+        return [Issue(("options",), message, "Put some of them into a study of their own.", "too-large")]
     known = frozenset((by_name(issue.path, tree), issue.message) for issue in base.issues)
     issues = []
     for name, values in options.items():
@@ -52,6 +56,11 @@ def issues_in_options(tree: Mapping[str, Tree], base: Understood, folder: DataFo
             found = issues_in_values(replaced, understand(replaced.tree, folder), known)
             issues += [_of_option(issue, name, values) for issue in found]
     return [issue for issue in issues if not _in_doubt(issue, tree)]
+
+
+def _size(tree: Tree) -> int:
+    inside = tree.values() if isinstance(tree, dict) else tree if isinstance(tree, list) else ()
+    return 1 + sum(map(_size, inside)) + (len(tree) if isinstance(tree, dict) else 0)
 
 
 def issues_in_values(
