@@ -19,6 +19,7 @@ from typing import Final
 from leadline.errors import LeadlineError
 
 __all__ = [
+    "ANGLE",
     "DENSITY",
     "DIMENSIONS",
     "FORCE",
@@ -158,6 +159,7 @@ LENGTH: Final = _dimension(
     ("km", 1000, _SI),
     ("ft", _FOOT_M, _YARD_POUND),
 )
+ANGLE: Final = _dimension("angle", "rad", "12 deg", ("rad", 1, _SI), ("deg", Fraction(math.pi) / 180, _NON_SI))
 POWER: Final = _dimension("power", "W", "240 W", ("W", 1, _SI), ("kW", 1000, _SI), ("MW", 10**6, _SI))
 FRACTION: Final = _dimension("fraction", "", "1 %", ("", 1, _DEFINITION), ("%", _PERCENT, _DEFINITION))
 RATIO: Final = _dimension("number", "", "5.9", ("", 1, _DEFINITION))
@@ -196,7 +198,7 @@ _CELSIUS: Final = Unit("degC", Fraction(1), _SI, offset=Fraction("273.15"))
 TEMPERATURE: Final = Dimension("temperature", "K", MappingProxyType({"K": _KELVIN, "degC": _CELSIUS}), "293 K")
 
 DIMENSIONS: Final = (
-    MASS, TIME, SPEED, SPECIFIC_IMPULSE, FORCE, VOLUME, LENGTH, POWER, FRACTION, RATIO, RATE,
+    MASS, TIME, SPEED, SPECIFIC_IMPULSE, FORCE, VOLUME, LENGTH, ANGLE, POWER, FRACTION, RATIO, RATE,
     PRESSURE, DENSITY, TEMPERATURE,
 )  # fmt: skip
 

@@ -9,9 +9,11 @@ import pytest
 
 from leadline.run.answer import Asked, answer
 from leadline.run.engine import Request, compute
+from leadline.run.limits import GEOMETRY, limits_of
 from leadline.run.result import QUANTILES, Result
 from leadline.run.work import Work, fly_block, prepared, sum_up
 from leadline.sampling import Design
+from leadline.study import from_mapping
 from run.ferries import BLOCK, computed, ferry
 
 
@@ -159,3 +161,25 @@ def test_inputs_carry_their_units(result: Result) -> None:
     assert units["vehicle.ferry.engines.main.isp"] == "s"
     assert units["vehicle.ferry.engines.main.mixture_ratio"] == ""
     assert units["legs.out.cost"] == "m/s"
+
+
+def test_costs_from_geometry_are_said_to_be_so() -> None:
+    low, high = "100 km", "900 km"
+    cost = {"orbit_change": {"about": "moon", "from_low": low, "from_high": high, "to_low": low, "to_high": low}}
+    burn = {"burn": "go", "engine": "a.main", "tank": "a.main", "cost": cost}
+    document = {
+        "leadline": 1,
+        "title": "down",
+        "vehicle": {
+            "a": {
+                "dry_mass": "1 t",
+                "engines": {"main": {"isp": "300 s"}},
+                "tanks": {"main": {"propellant": "hydrazine", "load": "200 kg"}},
+            }
+        },
+        "legs": [burn],
+        "requirements": {"left": {"propellant": "a.main", "at_least": "0 kg"}},
+    }
+    assert GEOMETRY in limits_of(from_mapping(document))
+    given = {**document, "legs": [{**burn, "cost": "100 m/s"}]}
+    assert GEOMETRY not in limits_of(from_mapping(given))

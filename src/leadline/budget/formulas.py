@@ -51,9 +51,9 @@ def _distance_table(first_s: float, last_s: float) -> tuple[Array, Array]:
     return moon.distance_between(first_s, last_s)
 
 
-def _moon_distance(date_s: Value, first_s: float, last_s: float) -> Value:
-    """Moon's distance on the date of each case, within a window, m."""
-    return np.interp(date_s, *_distance_table(first_s, last_s))
+def _moon_distance(part: Value, first_s: float, last_s: float) -> Value:
+    """Moon's distance when a part (0 to 1) of a window, seconds since J2000.0, has gone by, m."""
+    return np.interp(first_s + np.asarray(part) * (last_s - first_s), *_distance_table(first_s, last_s))
 
 
 def _to_moon(altitude_m: Value, distance_m: Value, flight_time_s: Value) -> Value:

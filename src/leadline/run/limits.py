@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from leadline.study import Study
-from leadline.vehicle import Burn, Coast, Mission, Transfer
+from leadline.vehicle import Burn, Coast, Formula, Mission, Transfer
 
 __all__ = ["limits_of"]
 
@@ -18,7 +18,12 @@ ALWAYS = (
 )
 BURNS = (
     "A burn gives the velocity change stated for it at once; losses from gravity, steering and drag"
-    " must be in that number."
+    " must be in that number. A burn whose engine has no thrust takes no time."
+)
+GEOMETRY = (
+    "Costs that follow from geometry are of impulsive burns at the ends of two-body orbits; the excess speed at"
+    " the Moon comes from three-body flights in the plane of the Moon's orbit. Changes of plane on the way, the Sun"
+    " and navigation are left out; what the lunar model leaves out is carried as model_error."
 )
 BOIL_OFF = (
     "Propellant boils off only while coasting, at a rate or heat leak that stays the same over the"
@@ -34,6 +39,8 @@ def limits_of(study: Study) -> tuple[str, ...]:
     found = list(ALWAYS)
     if Burn in kinds:
         found.append(BURNS)
+    if any(isinstance(leg, Burn) and isinstance(leg.delta_v_m_s, Formula) for leg in mission.legs):
+        found.append(GEOMETRY)
     if Coast in kinds and _boils(mission):
         found.append(BOIL_OFF)
     if Transfer in kinds:

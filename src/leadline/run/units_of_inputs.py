@@ -30,6 +30,8 @@ def _leg(legs: list[dict[str, Any]], name: str) -> dict[str, Any]:
 
 def _unit(law: Any) -> str:
     """Take the unit from a law's first quantity, such as ``18400.0 kg``, or from what it says of its data."""
+    if isinstance(law, list):  # a window of dates, of which a part is drawn
+        return ""
     if "unit" in law:
         return str(law["unit"])
     texts = [value.partition(" ") for key, value in law.items() if key != "law" and isinstance(value, str)]

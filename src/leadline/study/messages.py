@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from leadline.errors import Issue, Path
+from leadline.study.model_costs import COST_KINDS
 from leadline.study.model_legs import LEG_KINDS
 from leadline.study.model_requirements import REQUIREMENT_KINDS
 from leadline.study.record import Record
@@ -99,6 +100,8 @@ def _inside(here: Any, step: str | int, before: Path) -> Any:
     """Go one step down from a model or an annotation to what stands there."""
     if len(before) == 2 and before[0] in _KINDS:
         return _KINDS[str(before[0])].get(str(step))
+    if step in COST_KINDS and before[-1:] == ("cost",):
+        return COST_KINDS[str(step)]
     if isinstance(here, type) and issubclass(here, BaseModel):
         info = _fields(here).get(str(step))
         here = None if info is None else info.annotation

@@ -13,6 +13,7 @@ from typing import Annotated, ClassVar, Final
 
 from leadline import vehicle
 from leadline.study.bounds import AT_LEAST_ZERO, PART_OF_ONE
+from leadline.study.model_costs import Cost, CostRecord
 from leadline.study.model_numbers import Quantity, Value
 from leadline.study.numbers import Numbers
 from leadline.study.record import Name, Record, Reference, field
@@ -106,7 +107,9 @@ class BurnRecord(LegRecord):
     burn: Name = field("The leg's name.", "departure")
     engine: Reference = field("The engine, as element.engine.", "tern.main")
     tank: Reference = field("The tank, as element.tank.", "saddle.main")
-    cost: Annotated[Value, Quantity(SPEED, AT_LEAST_ZERO)] = field("The velocity change it must give.", "3.1 km/s")
+    cost: Annotated[Value | CostRecord, Cost(Quantity(SPEED, AT_LEAST_ZERO))] = field(
+        "The velocity change it must give, or the geometry it follows from.", "3.1 km/s"
+    )
 
     @property
     def drawn(self) -> str:
@@ -124,10 +127,16 @@ class BurnRecord(LegRecord):
         walk.present("engine", self.engine)
         walk.present("tank", self.tank)
         walk.match("engine", engine, tank)
+        if isinstance(self.cost, CostRecord):
+            self.cost.check(walk)
 
     def bind(self, numbers: Numbers) -> vehicle.Burn:
         """Make the leg that is flown."""
-        return vehicle.Burn(self.name, self.engine, self.tank, numbers.at(self.cost, "cost"))
+        if isinstance(self.cost, CostRecord):
+            cost = self.cost.bind(numbers.under("cost", self.cost.KIND))
+        else:
+            cost = numbers.at(self.cost, "cost")
+        return vehicle.Burn(self.name, self.engine, self.tank, cost)
 
 
 class CoastRecord(LegRecord):

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from leadline.sampling import Input
+from leadline.sampling import Input, Law
 from leadline.study.dispersion import Dispersion
 from leadline.vehicle import Column, Number
 
-__all__ = ["Numbers"]
+__all__ = ["Flight", "Numbers"]
+
+
+@dataclass(frozen=True, slots=True)
+class Flight:
+    """A flight to or from the Moon: the Moon's distance, and its time, None for the cheapest."""
+
+    distance_m: Number
+    time_s: Number | None
 
 
 @dataclass(slots=True)
@@ -19,17 +27,31 @@ class Numbers:
     ----------
     base
         The name of the part at hand, with its final dot.
+    flights
+        Flights to the Moon so far, in the order of the legs.
     """
 
     base: str = ""
     inputs: list[Input] = field(default_factory=list)
     fixed: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    flights: list[Flight] = field(default_factory=list)
 
     def within(self, *steps: str) -> Numbers:
         """Give the same columns to the numbers of another part."""
         base = "".join(f"{step}." for step in steps)
-        return Numbers(base, self.inputs, self.fixed, self.notes)
+        return Numbers(base, self.inputs, self.fixed, self.notes, self.flights)
+
+    def under(self, *steps: str) -> Numbers:
+        """Give the same columns to the numbers inside a value of this part."""
+        return Numbers(
+            self.base + "".join(f"{step}." for step in steps), self.inputs, self.fixed, self.notes, self.flights
+        )
+
+    def drawn(self, step: str, law: Law) -> Column:
+        """Make a number that is drawn from a law the document does not write out."""
+        self.inputs.append(Input(self.base + step, law))
+        return Column(len(self.inputs) - 1, self.base + step)
 
     def at(self, value: float | Dispersion, step: str) -> Number:
         """Make a number of a mission from one of the document."""

@@ -57,8 +57,8 @@ class Walk:
         self.history.setdefault(leg, self.formation)
 
     def refuse(self, step: str, code: str, message: str, remedy: str) -> None:
-        """Note an issue at a key of the leg or requirement at hand."""
-        self.issues.append(Issue((*self.base, *((step,) if step else ())), message, remedy, code))
+        """Note an issue at a key of the leg or requirement at hand, or at a key inside it after a dot."""
+        self.issues.append(Issue((*self.base, *(step.split(".") if step else ())), message, remedy, code))
 
     def element(self, step: str, name: str) -> bool:
         """Whether an element exists, noting it if not."""
