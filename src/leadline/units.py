@@ -151,14 +151,7 @@ FORCE: Final = _dimension(
 VOLUME: Final = _dimension(
     "volume", "m3", "170 m3", ("m3", 1, _SI), ("L", "1/1000", _NON_SI), ("ft3", _FOOT_M**3, _YARD_POUND)
 )
-LENGTH: Final = _dimension(
-    "length",
-    "m",
-    "420 km",
-    ("m", 1, _SI),
-    ("km", 1000, _SI),
-    ("ft", _FOOT_M, _YARD_POUND),
-)
+LENGTH: Final = _dimension("length", "m", "420 km", ("m", 1, _SI), ("km", 1000, _SI), ("ft", _FOOT_M, _YARD_POUND))
 ANGLE: Final = _dimension("angle", "rad", "12 deg", ("rad", 1, _SI), ("deg", Fraction(math.pi) / 180, _NON_SI))
 POWER: Final = _dimension("power", "W", "240 W", ("W", 1, _SI), ("kW", 1000, _SI), ("MW", 10**6, _SI))
 FRACTION: Final = _dimension("fraction", "", "1 %", ("", 1, _DEFINITION), ("%", _PERCENT, _DEFINITION))

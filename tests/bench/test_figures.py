@@ -132,7 +132,7 @@ def test_two_workers_against_one(figure: Figure) -> None:
     from leadline.run.engine import run_study
     from leadline.study import load
 
-    study, cases = load(DEMO), 6_000_000
+    study, cases = load(DEMO), 30_000_000
     executors = {n: on_processes(n) for n in (1, 2)}
     try:
 
