@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -38,9 +41,10 @@ def test_passes_through_the_printed_table(altitude_km: float, expected: float, t
     # 0.8 % above the printed table at 90 to 120 km and more higher up, and the curve follows the table.
     [(0.0, 86.0, 2e-5), (86.0, 105.0, 5e-3), (105.0, 125.0, 1.1e-2), (125.0, 150.0, 1.8e-2), (150.0, 200.0, 3e-2)],
 )
-def test_agrees_with_an_independent_solution(low_km: float, high_km: float, tolerance: float) -> None:
-    import ussa1976
-
+def test_agrees_with_an_independent_solution(
+    low_km: float, high_km: float, tolerance: float, need: Callable[[str], Any]
+) -> None:
+    ussa1976 = need("ussa1976")
     altitude = np.linspace(1e3 * low_km, 1e3 * high_km, 400)
     reference = ussa1976.compute(z=altitude, variables=["rho"])["rho"].to_numpy()
     assert np.abs(density(altitude) / reference - 1.0).max() < tolerance
