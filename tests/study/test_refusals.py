@@ -14,9 +14,11 @@ from leadline.study.document import StudyDocument
 from leadline.study.messages import issues_of as issues_of_pydantic
 from study.documents import FERRY, LEAST, changed, issues_of, refused
 
-CASES: Final[list[dict[str, Any]]] = yaml.safe_load(
-    (Path(__file__).parent / "refusals.yaml").read_text(encoding="utf-8")
-)
+CASES: Final[list[dict[str, Any]]] = [
+    case
+    for path in sorted(Path(__file__).parent.glob("refusals*.yaml"))
+    for case in yaml.safe_load(path.read_text(encoding="utf-8"))
+]
 CREEL: Final = ("vehicle", "creel")
 
 

@@ -10,10 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.budget.ledger import Ledger, LedgerRow, record
-from leadline.budget.margins import KINDS, START
+from leadline.budget.loading import begin
+from leadline.budget.margins import KINDS
+from leadline.budget.requirement_kind import START
 from leadline.budget.sources import sources_of
 from leadline.budget.state import State
-from leadline.budget.steps import STEPS, begin
+from leadline.budget.steps import STEPS
 from leadline.budget.workspace import Workspace
 from leadline.constants import Source
 from leadline.vehicle import BurnTime, ElapsedTime, Load, Mission, Requirement

@@ -84,7 +84,22 @@ def _liquids(liquids: Mapping[str, float | None]) -> str:
     return " + ".join(f"{_said(mass, 'kg')} {role}" for role, mass in liquids.items())
 
 
-UNIT_ENDINGS = {"_m_s": "m/s", "_kg": "kg", "_s": "s", "_m3": "m3", "_w": "W"}
+UNIT_ENDINGS = {
+    "_w_m2": "W/m2",
+    "_j_m2": "J/m2",
+    "_m_s2": "m/s2",
+    "_kg_m2": "kg/m2",
+    "_m_s": "m/s",
+    "_rad": "rad",
+    "_kg": "kg",
+    "_m3": "m3",
+    "_m2": "m2",
+    "_s": "s",
+    "_w": "W",
+    "_n": "N",
+    "_m": "m",
+}
+"""Unit by the end of a quantity's name; the first that fits."""
 
 
 def _quantity(name: str, value: float | None) -> str:

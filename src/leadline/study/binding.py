@@ -9,11 +9,11 @@ from leadline import vehicle
 from leadline.errors import Issue
 from leadline.sampling import DependenceError, Input, RankCorrelation
 from leadline.sampling.dependence import groups_of
-from leadline.study.checking import supply_name
 from leadline.study.document import Dependence, StudyDocument
 from leadline.study.liquids import bind_liquids
 from leadline.study.model_vehicle import ElementRecord, EngineRecord, TankRecord
 from leadline.study.numbers import Numbers
+from leadline.study.parts import supply_name
 from leadline.study.settling import sorted_pair
 from leadline.study.suggest import meant, shortened
 
@@ -37,8 +37,9 @@ def bind(document: StudyDocument) -> Bound:
     elements = tuple(_element(name, element, numbers) for name, element in document.vehicle.items())
     legs = tuple(leg.bind(numbers.within("legs", leg.name)) for leg in document.legs)
     asked = [r.bind(name, numbers.within("requirements", name)) for name, r in document.requirements.items()]
+    brought = [r for leg in document.legs for r in leg.bind_implied(numbers.within("legs", leg.name))]
     supplies = [vehicle.Supply(supply_name(tank), tank) for tank in parts.drawn]
-    mission = vehicle.Mission(document.title, elements, legs, (*asked, *supplies), parts.apart)
+    mission = vehicle.Mission(document.title, elements, legs, (*asked, *brought, *supplies), parts.apart)
     return Bound(mission, tuple(numbers.inputs), tuple(numbers.fixed), tuple(numbers.notes))
 
 

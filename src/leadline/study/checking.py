@@ -15,18 +15,20 @@ from leadline.errors import Issue
 from leadline.study import limits
 from leadline.study.data_files import DataFolder
 from leadline.study.document import StudyDocument, kind_of
+from leadline.study.leg_record import LegRecord
 from leadline.study.liquids import check_liquids
 from leadline.study.messages import issues_of
-from leadline.study.model_legs import LEG_KINDS, LegRecord
-from leadline.study.model_requirements import REQUIREMENT_KINDS, RequirementRecord
+from leadline.study.model_legs import LEG_KINDS
+from leadline.study.model_requirements import REQUIREMENT_KINDS
 from leadline.study.model_vehicle import ElementRecord
 from leadline.study.parts import Parts
 from leadline.study.places import Tree
 from leadline.study.record import Record
 from leadline.study.replacing import leg_name
+from leadline.study.requirement_record import RequirementRecord
 from leadline.study.walk import Walk
 
-__all__ = ["check", "supply_name"]
+__all__ = ["check"]
 
 
 def check(tree: Mapping[str, Tree], folder: DataFolder) -> tuple[StudyDocument | None, list[Issue]]:
@@ -38,15 +40,10 @@ def check(tree: Mapping[str, Tree], folder: DataFolder) -> tuple[StudyDocument |
     return document, _check_parts(document.parts, document.legs, document.requirements)
 
 
-def supply_name(tank: str) -> str:
-    """Name the requirement that every draw on a tank is met."""
-    return f"supply of {tank}"
-
-
 def _check_parts(
     parts: Parts, legs: Sequence[LegRecord | None], requirements: Mapping[str, RequirementRecord | None]
 ) -> list[Issue]:
-    own = [*check_liquids(parts), *_check_loads(parts), *_check_names(parts), *_check_count(parts)]
+    own = [*check_liquids(parts), *_check_loads(parts), *_check_names(parts), *_check_implied(parts)]
     return [*own, *_walk(parts, legs, requirements)]
 
 
@@ -94,12 +91,16 @@ def _check_names(parts: Parts) -> list[Issue]:
     return issues
 
 
-def _check_count(parts: Parts) -> list[Issue]:
-    total = len(parts.requirement_names) + len(parts.drawn)
-    if total <= limits.REQUIREMENTS:
-        return []
-    message = f"With the supply of every tank drawn on there are {total} requirements."
-    return [Issue(("requirements",), message, f"Keep them within {limits.REQUIREMENTS}.", "too-large")]
+def _check_implied(parts: Parts) -> list[Issue]:
+    """Check that the requirements that come with the legs have names and room of their own."""
+    message = "This is the name of a requirement that comes with the legs."
+    taken = sorted(set(parts.implied) & set(parts.requirement_names))
+    issues = [Issue(("requirements", name), message, "Give it another name.", "twice") for name in taken]
+    total = len(parts.requirement_names) + len(parts.implied)
+    if total > limits.REQUIREMENTS:
+        message = f"With those that come with the legs there are {total} requirements."
+        issues.append(Issue(("requirements",), message, f"Keep them within {limits.REQUIREMENTS}.", "too-large"))
+    return issues
 
 
 _Model = TypeVar("_Model", bound=Record)

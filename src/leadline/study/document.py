@@ -11,12 +11,14 @@ from pydantic import Discriminator, Field, Tag
 
 from leadline.study import limits
 from leadline.study.bounds import Bounds
-from leadline.study.model_legs import LEG_KINDS, LegRecord
+from leadline.study.leg_record import LegRecord
+from leadline.study.model_legs import LEG_KINDS
 from leadline.study.model_numbers import Quantity
-from leadline.study.model_requirements import REQUIREMENT_KINDS, RequirementRecord
+from leadline.study.model_requirements import REQUIREMENT_KINDS
 from leadline.study.model_vehicle import ElementRecord
 from leadline.study.parts import Parts
 from leadline.study.record import Name, Note, Record, Reference, Title, field
+from leadline.study.requirement_record import RequirementRecord
 from leadline.units import FRACTION, RATIO
 
 __all__ = ["AnyLeg", "AnyRequirement", "Ask", "Dependence", "StudyDocument", "kind_of"]

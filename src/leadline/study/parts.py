@@ -8,7 +8,7 @@ from typing import Protocol
 
 from leadline.study.model_vehicle import ElementRecord, EngineRecord, TankRecord
 
-__all__ = ["LegFacts", "Parts"]
+__all__ = ["LegFacts", "Parts", "supply_name"]
 
 
 class LegFacts(Protocol):
@@ -41,6 +41,10 @@ class LegFacts(Protocol):
     @property
     def burning(self) -> str | None:
         """The engine that burns."""
+
+    @property
+    def implied(self) -> tuple[str, ...]:
+        """Names of the requirements that it brings with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,3 +90,14 @@ class Parts:
     def drawn(self) -> tuple[str, ...]:
         """Tanks that some leg takes propellant from, in the order of the legs."""
         return tuple(dict.fromkeys(leg.drawn for leg in self.read_legs if leg.drawn is not None))
+
+    @property
+    def implied(self) -> tuple[str, ...]:
+        """Names of the requirements that come with the legs: what each brings, then the supply of tanks drawn on."""
+        brought = [name for leg in self.read_legs for name in leg.implied]
+        return (*brought, *map(supply_name, self.drawn))
+
+
+def supply_name(tank: str) -> str:
+    """Name the requirement that every draw on a tank is met."""
+    return f"supply of {tank}"

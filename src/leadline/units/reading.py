@@ -1,46 +1,19 @@
-"""Units at the border: what a study may write, and what a page shows.
-
-Each quantity has a short list of units; what could be misread (kt, ton, lb) is refused with
-the unit that was meant. Factors are exact fractions, so ``1.1 t`` and ``1100 kg`` are the
-same float64. Inside leadline every number is SI and has no unit object.
-"""
+"""Quantities read from a text into SI."""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Final
 
 from leadline.errors import LeadlineError
+from leadline.units.dimensions import DIMENSIONS, Dimension, Unit
 
-__all__ = [
-    "ANGLE",
-    "DENSITY",
-    "DIMENSIONS",
-    "FORCE",
-    "FRACTION",
-    "LENGTH",
-    "MASS",
-    "POWER",
-    "PRESSURE",
-    "RATE",
-    "RATIO",
-    "SPECIFIC_IMPULSE",
-    "SPEED",
-    "TEMPERATURE",
-    "TIME",
-    "VOLUME",
-    "Dimension",
-    "QuantityError",
-    "Unit",
-    "humanise",
-    "parse_quantity",
-]
+__all__ = ["QuantityError", "parse_quantity"]
 
 
 class QuantityError(LeadlineError):
@@ -64,137 +37,6 @@ class QuantityError(LeadlineError):
         return type(self), (self.message, self.remedy, self.code)
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """A unit: SI value = factor * (number + offset), exactly; `source` defines the factor."""
-
-    symbol: str
-    factor: Fraction
-    source: str
-    offset: Fraction = Fraction(0)
-
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """A kind of quantity and the units it may be written in.
-
-    Parameters
-    ----------
-    name
-        What it is called in a sentence, such as ``mass``.
-    si
-        The unit used inside; empty where a number has none.
-    units
-        Accepted units by symbol.
-    example
-        A quantity as a study writes it.
-    """
-
-    name: str
-    si: str
-    units: Mapping[str, Unit]
-    example: str
-
-    @property
-    def bare(self) -> bool:
-        """Whether a number may stand without a unit."""
-        return not self.si
-
-    @property
-    def wanted(self) -> str:
-        """Which units to write, as the end of a sentence."""
-        symbols = [symbol for symbol in self.units if symbol]
-        listed = ", ".join(symbols[:-1]) + f" or {symbols[-1]}" if len(symbols) > 1 else "".join(symbols)
-        plain = f"a plain number or one in {listed}" if listed else "a plain number"
-        return f'{plain if self.bare else listed}, for example "{self.example}"'
-
-
-_SI: Final = "SI Brochure, 9th edition (2019)"
-_NON_SI: Final = "SI Brochure, 9th edition (2019), table 8"
-_YARD_POUND: Final = "International yard and pound agreement (1959): 1 yd = 0.9144 m, 1 lb = 0.453 592 37 kg"
-_GRAVITY: Final = "3rd CGPM (1901): g_n = 9.806 65 m/s2"
-_ATMOSPHERE: Final = "10th CGPM (1954): 1 atm = 101 325 Pa"
-_DEFINITION: Final = "by definition"
-
-_POUND_KG: Final = Fraction("0.45359237")
-_FOOT_M: Final = Fraction("0.3048")
-_GRAVITY_M_S2: Final = Fraction("9.80665")
-_DAY_S: Final = 86400
-_PERCENT: Final = Fraction(1, 100)
-
-
-def _dimension(name: str, si: str, example: str, *units: tuple[str, Fraction | int | str, str]) -> Dimension:
-    table = {symbol: Unit(symbol, Fraction(factor), source) for symbol, factor, source in units}
-    return Dimension(name, si, MappingProxyType(table), example)
-
-
-MASS: Final = _dimension(
-    "mass", "kg", "18.4 t", ("kg", 1, _SI), ("t", 1000, _NON_SI), ("g", "1/1000", _SI), ("lbm", _POUND_KG, _YARD_POUND)
-)
-TIME: Final = _dimension(
-    "time", "s", "96 h", ("s", 1, _SI), ("min", 60, _NON_SI), ("h", 3600, _NON_SI), ("d", _DAY_S, _NON_SI)
-)
-SPEED: Final = _dimension(
-    "speed", "m/s", "3.1 km/s", ("m/s", 1, _SI), ("km/s", 1000, _SI), ("ft/s", _FOOT_M, _YARD_POUND)
-)
-SPECIFIC_IMPULSE: Final = _dimension("specific impulse", "s", "447 s", ("s", 1, _SI))
-FORCE: Final = _dimension(
-    "force",
-    "N",
-    "66 kN",
-    ("N", 1, _SI),
-    ("kN", 1000, _SI),
-    ("MN", 10**6, _SI),
-    ("kgf", _GRAVITY_M_S2, _GRAVITY),
-    ("lbf", _POUND_KG * _GRAVITY_M_S2, f"{_YARD_POUND}; {_GRAVITY}"),
-)
-VOLUME: Final = _dimension(
-    "volume", "m3", "170 m3", ("m3", 1, _SI), ("L", "1/1000", _NON_SI), ("ft3", _FOOT_M**3, _YARD_POUND)
-)
-LENGTH: Final = _dimension("length", "m", "420 km", ("m", 1, _SI), ("km", 1000, _SI), ("ft", _FOOT_M, _YARD_POUND))
-ANGLE: Final = _dimension("angle", "rad", "12 deg", ("rad", 1, _SI), ("deg", Fraction(math.pi) / 180, _NON_SI))
-POWER: Final = _dimension("power", "W", "240 W", ("W", 1, _SI), ("kW", 1000, _SI), ("MW", 10**6, _SI))
-FRACTION: Final = _dimension("fraction", "", "1 %", ("", 1, _DEFINITION), ("%", _PERCENT, _DEFINITION))
-RATIO: Final = _dimension("number", "", "5.9", ("", 1, _DEFINITION))
-RATE: Final = _dimension(
-    "rate",
-    "/s",
-    "0.1 %/d",
-    ("%/d", _PERCENT / _DAY_S, _NON_SI),
-    ("%/h", _PERCENT / 3600, _NON_SI),
-    ("/d", Fraction(1, _DAY_S), _NON_SI),
-    ("/h", Fraction(1, 3600), _NON_SI),
-    ("/s", 1, _SI),
-)
-PRESSURE: Final = _dimension(
-    "pressure",
-    "Pa",
-    "250 kPa",
-    ("Pa", 1, _SI),
-    ("kPa", 1000, _SI),
-    ("MPa", 10**6, _SI),
-    ("bar", 10**5, "1 bar = 100 kPa, by definition"),
-    ("atm", 101325, _ATMOSPHERE),
-    ("psi", _POUND_KG * _GRAVITY_M_S2 / (_FOOT_M / 12) ** 2, f"{_YARD_POUND}; {_GRAVITY}"),
-)
-DENSITY: Final = _dimension(
-    "density",
-    "kg/m3",
-    "1141 kg/m3",
-    ("kg/m3", 1, _SI),
-    ("t/m3", 1000, _NON_SI),
-    ("g/cm3", 1000, _SI),
-    ("kg/L", 1000, _NON_SI),
-)
-_KELVIN: Final = Unit("K", Fraction(1), _SI)
-_CELSIUS: Final = Unit("degC", Fraction(1), _SI, offset=Fraction("273.15"))
-TEMPERATURE: Final = Dimension("temperature", "K", MappingProxyType({"K": _KELVIN, "degC": _CELSIUS}), "293 K")
-
-DIMENSIONS: Final = (
-    MASS, TIME, SPEED, SPECIFIC_IMPULSE, FORCE, VOLUME, LENGTH, ANGLE, POWER, FRACTION, RATIO, RATE,
-    PRESSURE, DENSITY, TEMPERATURE,
-)  # fmt: skip
-
 _MISLEADING: Final[Mapping[str, str]] = MappingProxyType(
     {
         "kt": "it may be knots or kilotonnes; write t (1000 kg) for a mass, m/s for a speed",
@@ -209,6 +51,8 @@ _MISLEADING: Final[Mapping[str, str]] = MappingProxyType(
         "degF": "write K",
     }
 )
+
+
 _SPELLED_OUT: Final[Mapping[str, str]] = MappingProxyType(
     {
         "tonne": "t", "tonnes": "t", "kilogram": "kg", "kilograms": "kg", "kgs": "kg", "gram": "g", "grams": "g",
@@ -221,12 +65,25 @@ _SPELLED_OUT: Final[Mapping[str, str]] = MappingProxyType(
     }
 )  # fmt: skip
 
+
 _QUANTITY: Final = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,17})?)\s*(\D.*)?", re.DOTALL)
+
+
 _GROUPED: Final = re.compile(r"[+-]?[0-9]+(?:[\s_'’\u202f\u00a0][0-9]+)+")
+
+
 _COMMA: Final = re.compile(r"[+-]?[0-9][0-9.]*,[0-9]")
+
+
 _NOT_FINITE: Final = re.compile(r"[+-]?\.?(?:nan|inf|infinity|infinite)\b", re.IGNORECASE)
+
+
 _LONGEST: Final = 80
+
+
 _LARGEST: Final = Fraction(10**30)
+
+
 _MOST_DIGITS: Final = 60
 
 
@@ -343,53 +200,3 @@ def _wrong_unit(symbol: str, shown: str, dimension: Dimension) -> tuple[str, str
 
 def _shown(text: str) -> str:
     return f'"{text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."}"'
-
-
-_SHOWN_IN: Final[Mapping[str, tuple[tuple[float, str, float], ...]]] = MappingProxyType(
-    {
-        # from this size up, in this unit, of so many SI units
-        "kg": ((1000.0, "t", 1000.0),),
-        "m/s": ((1000.0, "km/s", 1000.0),),
-        "s": ((172800.0, "d", 86400.0), (7200.0, "h", 3600.0), (120.0, "min", 60.0)),
-        "m": ((1000.0, "km", 1000.0),),
-        "N": ((1e6, "MN", 1e6), (1000.0, "kN", 1000.0)),
-        "W": ((1e6, "MW", 1e6), (1000.0, "kW", 1000.0)),
-        "Pa": ((1e6, "MPa", 1e6), (1000.0, "kPa", 1000.0)),
-        "/s": ((0.0, "%/d", 0.01 / 86400.0),),
-    }
-)
-
-
-def humanise(value_si: float, unit_si: str, digits: int = 3) -> str:
-    """Write an SI value as a page shows it.
-
-    Parameters
-    ----------
-    value_si
-        The value; what is not finite is said in words.
-    unit_si
-        Its SI unit, such as ``kg``; empty for a plain number.
-    digits
-        Significant digits; whole numbers keep all theirs.
-
-    Returns
-    -------
-    str
-        Such as ``18.4 t`` for 18 400 kg.
-    """
-    if not math.isfinite(value_si):
-        return "not a number" if math.isnan(value_si) else ("-" if value_si < 0 else "") + "unlimited"
-    rounded = float(f"{value_si:.{digits - 1}e}")
-    for threshold, unit, size in _SHOWN_IN.get(unit_si, ()):
-        if abs(rounded) >= threshold:
-            return f"{_figures(value_si / size, digits)} {unit}"
-    return f"{_figures(value_si, digits)} {unit_si}".rstrip()
-
-
-def _figures(value: float, digits: int) -> str:
-    rounded = float(f"{value:.{digits - 1}e}")
-    if rounded == 0 or not 1e-4 <= abs(rounded) < 1e15:
-        return f"{rounded:.{digits}g}"
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(rounded))))
-    text = f"{value:.{decimals}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,43 @@
+"""Time gone by, and what boils away in it."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from leadline.budget.state import Place, State, TankState, Value
+from leadline.physics import boil_off
+from leadline.vehicle import Coast
+
+Array = npt.NDArray[np.float64]
+
+__all__ = ["boil", "coast"]
+
+
+def coast(leg: Coast, state: State) -> None:
+    """Let time pass in every tank that still belongs to the mission."""
+    duration = state.read(leg.duration_s)
+    for held in state.tanks.values():
+        if state.places[held.element] is not Place.GONE:
+            boil(state, held, duration)
+            state.workspace.end_step()
+    state.elapsed = state.elapsed + duration if state.keeps_time else 0.0
+    state.note("duration_s", duration)
+
+
+def boil(state: State, held: TankState, duration_s: Value) -> None:
+    """Boil a tank for a time, each liquid on its own."""
+    for position, liquid in enumerate(held.tank.liquids):
+        contents, out = held.contents[position], state.workspace.temporary()
+        vented = state.vent_rate(held, position)
+        if liquid.boil_off_per_s is not None:
+            rate = state.read(liquid.boil_off_per_s)
+            boil_off.boiled_by_rate(contents, rate, duration_s, out=out)
+        elif vented is not None:
+            boil_off.boiled_by_heat(contents, vented, duration_s, out=out)
+        else:
+            continue
+        np.subtract(contents, out, out=contents)
+        if state.in_stack(held):
+            np.subtract(state.stack_mass, out, out=state.stack_mass)
+        state.note(f"boiled_off_kg.{held.tank.name}.{liquid.role.value}", out)
