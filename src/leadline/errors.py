@@ -5,6 +5,7 @@ LeadlineError
 ├── SamplingError       laws or dependence that no draw can satisfy
 ├── RunError            a run could not be carried out
 │   ├── WorkerLost      workers died and the work could not be placed again
+│   │   └── NoWorkers   there was none for too long, which is not the work's fault
 │   └── Unreachable     a scheduler or server did not answer
 └── OutputError         a result could not be written or read back
 """
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 __all__ = [
     "Issue",
     "LeadlineError",
+    "NoWorkers",
     "OutputError",
     "Path",
     "RunError",
@@ -92,6 +94,10 @@ class RunError(LeadlineError):
 
 class WorkerLost(RunError):
     """Workers died and the work could not be placed again."""
+
+
+class NoWorkers(WorkerLost):
+    """There was no worker for too long, which is not the work's fault."""
 
 
 class Unreachable(RunError):

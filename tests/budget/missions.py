@@ -28,8 +28,8 @@ TANK = "ferry.hold"
 def storable_tank(name: str = TANK, load_kg: Number = 8_000.0, *, boil_off_per_s: Number | None = None) -> Tank:
     """Build a two-liquid tank loaded at a ratio of 1.65."""
     liquids = (
-        Liquid(Role.OXIDISER, "oxidiser", 1441.44, boil_off_per_s=boil_off_per_s),
-        Liquid(Role.FUEL, "fuel", 879.84, boil_off_per_s=boil_off_per_s),
+        Liquid(Role.OXIDISER, "nitrogen tetroxide", 1441.44, boil_off_per_s=boil_off_per_s),
+        Liquid(Role.FUEL, "monomethylhydrazine", 879.84, boil_off_per_s=boil_off_per_s),
     )
     return Tank(name, "n2o4-mmh", liquids, load_kg=load_kg, load_ratio=1.65, volume_m3=8.0)
 

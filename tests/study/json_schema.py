@@ -78,6 +78,8 @@ KEYWORDS: dict[str, Callable[[Schema, Any, Schema], bool]] = {
     "required": lambda s, v, _: not isinstance(v, dict) or set(s["required"]) <= set(v),
     "additionalProperties": _additional,
     "propertyNames": lambda s, v, root: not isinstance(v, dict) or all(accepts(s["propertyNames"], k, root) for k in v),
+    "minimum": lambda s, v, _: not _TYPES["number"](v) or bool(v >= s["minimum"]),
+    "maximum": lambda s, v, _: not _TYPES["number"](v) or bool(v <= s["maximum"]),
     "minProperties": _count("minProperties", dict, lambda n, least: n >= least),
     "maxProperties": _count("maxProperties", dict, lambda n, most: n <= most),
     "minItems": _count("minItems", list, lambda n, least: n >= least),

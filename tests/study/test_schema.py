@@ -64,7 +64,7 @@ def test_it_takes_the_studies_that_are_shipped(schema: dict[str, Any], file: Pat
         ("sd: 0.5 t}", "sdd: 0.5 t}"),
         ("sd: 0.5 t}", "sd: 0.5 s}"),
         ("ullage: 4 %", "ullage: 4 t"),
-        ("propellant: lox-lh2", "propellant: lox-lh3"),
+        ("propellant: lox-lh2", "propellant: 5"),
         ("- burn: departure", "- brun: departure"),
         ("    cost: 450 m/s\n", ""),
         ("element: creel", "element: creel\n    tank: creel.main"),

@@ -16,6 +16,8 @@ __all__ = ["boil", "coast"]
 
 def coast(leg: Coast, state: State) -> None:
     """Let time pass in every tank that still belongs to the mission."""
+    if leg.environment is not None:
+        state.environment = leg.environment
     duration = state.read(leg.duration_s)
     for held in state.tanks.values():
         if state.places[held.element] is not Place.GONE:
@@ -26,7 +28,11 @@ def coast(leg: Coast, state: State) -> None:
 
 
 def boil(state: State, held: TankState, duration_s: Value) -> None:
-    """Boil a tank for a time, each liquid on its own."""
+    """Boil a tank for a time, each liquid on its own.
+
+    Heat that depends on the environment is that of the last coast that named one; before
+    the first, of low Earth orbit.
+    """
     for position, liquid in enumerate(held.tank.liquids):
         contents, out = held.contents[position], state.workspace.temporary()
         vented = state.vent_rate(held, position)
@@ -40,4 +46,10 @@ def boil(state: State, held: TankState, duration_s: Value) -> None:
         np.subtract(contents, out, out=contents)
         if state.in_stack(held):
             np.subtract(state.stack_mass, out, out=state.stack_mass)
-        state.note(f"boiled_off_kg.{held.tank.name}.{liquid.role.value}", out)
+        _note(state, f"boiled_off_kg.{held.tank.name}.{liquid.role.value}", out)
+
+
+def _note(state: State, name: str, lost_kg: Array) -> None:
+    """Note what boiled away, on top of what did in the same leg before."""
+    if state.records:
+        state.note(name, state.quantities.get(name, 0.0) + lost_kg)

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.constants import BODY_SOURCE, EARTH_GM_M3_S2, EARTH_RADIUS_M, MOON_GM_M3_S2, MOON_RADIUS_M, Source
-from leadline.physics import cryogens, lunar_transfer, moon, orbits, tanks
+from leadline.physics import boil_off, cryogens, lunar_transfer, moon, orbits, tanks
 
 __all__ = ["FORMULAS", "FormulaKind", "Value"]
 
@@ -125,6 +125,11 @@ def _vent_heat_at_temperature(liquid: str) -> Callable[..., Value]:
     return lambda temperature_k: cryogens.CRYOGENS[liquid].at_temperature(temperature_k).vent_heat_j_kg
 
 
+def _net_heat(leak_w: Value, lift_w: Value) -> Value:
+    """Heat left over when a refrigerator lifts what it can, W."""
+    return np.maximum(np.subtract(leak_w, lift_w), 0.0)
+
+
 def _tank_mass(*, hydrogen: bool, insulated: bool) -> Callable[..., Value]:
     def compute(volume_m3: Value, area_m2: Value, scatter: Value) -> Value:
         """Tank mass from the regression times a scatter factor, kg."""
@@ -152,6 +157,7 @@ def _registry() -> dict[str, FormulaKind]:
         "entry_angle": FormulaKind(_entry_angle, _ORBITAL),
         "tank_volume": FormulaKind(tanks.volume, ()),
         "tank_area": FormulaKind(tanks.area, ()),
+        "net_heat": FormulaKind(_net_heat, (boil_off.SOURCE,)),
     }
     for body, (mu, radius) in _BODIES.items():
         kinds[f"orbit_change.{body}"] = FormulaKind(_orbit_change(mu, radius), _ORBITAL)

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.budget.state import Mixture, Place, State, TankState, Value
+from leadline.budget.tank_facts import note_facts
 from leadline.vehicle import Load, Transfer
 
 Array = npt.NDArray[np.float64]
@@ -32,6 +33,7 @@ def begin(state: State, empty: frozenset[str]) -> None:
                 liquid.fill(0.0)
             held = TankState(tank, element.name, contents, [0.0] * len(contents))
             state.tanks[tank.name] = held
+            note_facts(state, tank)
             if tank.name not in empty:
                 fill(state, held, state.read(tank.load_kg))
             state.workspace.end_step()

@@ -11,11 +11,18 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
+from leadline.budget.margins_of_boil_off import BOIL_OFF_KINDS
+from leadline.budget.margins_of_burns import BURN_KINDS
+from leadline.budget.margins_of_entry import ENTRY_KINDS
 from leadline.budget.margins_of_flight import FLIGHT_KINDS
+from leadline.budget.margins_of_heat import HEAT_KINDS
+from leadline.budget.margins_of_refuelling import REFUELLING_KINDS
 from leadline.budget.margins_of_tanks import TANK_KINDS
 from leadline.budget.requirement_kind import RequirementKind
 
 __all__ = ["KINDS"]
 
-KINDS: Final[Mapping[type, RequirementKind]] = MappingProxyType({**TANK_KINDS, **FLIGHT_KINDS})
+KINDS: Final[Mapping[type, RequirementKind]] = MappingProxyType(
+    {**TANK_KINDS, **BOIL_OFF_KINDS, **FLIGHT_KINDS, **BURN_KINDS, **REFUELLING_KINDS, **ENTRY_KINDS, **HEAT_KINDS}
+)
 """Every kind of requirement the core can check."""

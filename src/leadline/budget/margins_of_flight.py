@@ -60,8 +60,11 @@ FLIGHT_KINDS: Final[Mapping[type, RequirementKind]] = MappingProxyType(
             "lifted",
             "kg",
             _lifted,
-            lambda _r, _m: (START,),
-            lambda r: f"{all_of(r.elements, 'weigh')}, as launched, at most {bound_text(r.at_most_kg, 'kg')}",
+            lambda r, m: (START,) if r.after is None else after(r, m),
+            lambda r: (
+                f"{all_of(r.elements, 'weigh')}, {'as launched' if r.after is None else f'as after {r.after}'}, "
+                f"at most {bound_text(r.at_most_kg, 'kg')}"
+            ),
         ),
         BurnTime: RequirementKind(
             "burn_time",

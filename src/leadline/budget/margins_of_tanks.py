@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.budget.requirement_kind import START, RequirementKind, after, bound_text, when
-from leadline.budget.state import Mixture, State
+from leadline.budget.state import Mixture, State, TankState
 from leadline.physics import rocket
 from leadline.vehicle import (
     Burn,
@@ -19,15 +19,17 @@ from leadline.vehicle import (
     Measure,
     Mission,
     PropellantLeft,
+    Refuel,
     Role,
     Supply,
     TankFill,
     Transfer,
+    VentRoom,
 )
 
 Array = npt.NDArray[np.float64]
 
-__all__ = ["TANK_KINDS"]
+__all__ = ["TANK_KINDS", "fill_legs"]
 
 
 def _mixture(state: State, tank: str) -> Mixture:
@@ -73,7 +75,10 @@ def _delta_v_left(requirement: DeltaVLeft, state: State, out: Array) -> None:
 
 def _tank_fill(requirement: TankFill, state: State, out: Array) -> None:
     held = state.tanks[requirement.tank]
-    volume = 0.0 if held.tank.volume_m3 is None else state.read(held.tank.volume_m3)
+    if held.tank.volume_m3 is None:
+        _fill_apart(held, state, out)
+        return
+    volume = state.read(held.tank.volume_m3)
     out[:] = volume * (1.0 - state.read(held.tank.ullage))
     for liquid, contents in zip(held.tank.liquids, held.contents, strict=True):
         taken = state.workspace.temporary()
@@ -81,14 +86,27 @@ def _tank_fill(requirement: TankFill, state: State, out: Array) -> None:
         np.subtract(out, taken, out=out)
 
 
-def _fill_legs(requirement: TankFill, mission: Mission) -> tuple[int, ...]:
+def _fill_apart(held: TankState, state: State, out: Array) -> None:
+    """Write the lesser room left where each liquid has a volume of its own."""
+    kept = 1.0 - state.read(held.tank.ullage)
+    out.fill(np.inf)
+    for liquid, contents in zip(held.tank.liquids, held.contents, strict=True):
+        room = state.workspace.temporary()
+        np.divide(contents, state.read(liquid.density_kg_m3), out=room)
+        volume = 0.0 if liquid.volume_m3 is None else state.read(liquid.volume_m3)
+        np.subtract(volume * kept, room, out=room)
+        np.minimum(out, room, out=out)
+
+
+def fill_legs(requirement: TankFill | VentRoom, mission: Mission) -> tuple[int, ...]:
+    """Give the positions of the legs that fill a tank, and the start where it is full from there."""
     filling = tuple(
         position
         for position, leg in enumerate(mission.legs)
-        if (isinstance(leg, Load) and leg.tank == requirement.tank)
+        if (isinstance(leg, Load | Refuel) and leg.tank == requirement.tank)
         or (isinstance(leg, Transfer) and leg.target == requirement.tank)
     )
-    loaded_later = any(isinstance(leg, Load) and leg.tank == requirement.tank for leg in mission.legs)
+    loaded_later = any(isinstance(leg, Load | Refuel) and leg.tank == requirement.tank for leg in mission.legs)
     return filling if loaded_later else (START, *filling)
 
 
@@ -123,7 +141,7 @@ TANK_KINDS: Final[Mapping[type, RequirementKind]] = MappingProxyType(
             "fill",
             "m3",
             _tank_fill,
-            _fill_legs,
+            fill_legs,
             lambda r: f"what is put into {r.tank} fits its volume less the ullage",
         ),
         Supply: RequirementKind(

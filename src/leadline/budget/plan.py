@@ -18,7 +18,7 @@ from leadline.budget.state import State
 from leadline.budget.steps import STEPS
 from leadline.budget.workspace import Workspace
 from leadline.constants import Source
-from leadline.vehicle import BurnTime, ElapsedTime, Load, Mission, Requirement
+from leadline.vehicle import BurnTime, ElapsedTime, Load, Mission, Refuel, Requirement
 
 __all__ = ["Check", "Outcome", "Plan", "RequirementLabel", "compile_plan"]
 
@@ -187,7 +187,7 @@ def compile_plan(mission: Mission) -> Plan:
         checks=tuple(sorted(checks, key=lambda check: check.leg)),
         legs=tuple(leg.name for leg in mission.legs),
         checked_often=frozenset(row for row, times in looks.items() if times > 1),
-        empty_at_start=frozenset(leg.tank for leg in mission.legs if isinstance(leg, Load)),
+        empty_at_start=frozenset(leg.tank for leg in mission.legs if isinstance(leg, Load | Refuel)),
         keeps_time=any(isinstance(r, _NEEDS_TIME) for r in mission.requirements),
     )
 

@@ -13,10 +13,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from leadline.budget.flown import FlownBurn
 from leadline.budget.formulas import FORMULAS
 from leadline.budget.workspace import Workspace
 from leadline.physics import boil_off, rocket
-from leadline.vehicle import Burn, Column, Element, Engine, Formula, Leg, Mission, Number, Tank
+from leadline.physics.entry_table import TableFlight
+from leadline.vehicle import Burn, Column, Element, Engine, Environment, Formula, Leg, Mission, Number, Tank
 
 __all__ = ["Mixture", "Place", "State", "TankState", "Value"]
 
@@ -90,6 +92,12 @@ class State:
         The leg just flown; None at the start.
     feeding
         By tank, the engine that burned from it last, or will be the first to.
+    flown, ignitions
+        By burn, what is kept of one of finite length, and by how much its worst start went well.
+    filling, flights_used
+        By refuelling leg, what its flights could have brought beyond what was needed, and their number.
+    entries
+        By entry, what the vehicle went through.
     """
 
     mission: Mission
@@ -100,17 +108,23 @@ class State:
     leg: Leg | None = None
     stack_mass: Array = field(init=False)
     elapsed: Value = 0.0
+    environment: Environment = Environment.LOW_EARTH_ORBIT
     tanks: dict[str, TankState] = field(default_factory=dict)
     places: dict[str, Place] = field(default_factory=dict)
     elements: dict[str, Element] = field(default_factory=dict)
     engines: dict[str, Engine] = field(default_factory=dict)
     feeding: dict[str, str] = field(default_factory=dict)
     burn_times: dict[str, Value] = field(default_factory=dict)
+    flown: dict[str, FlownBurn] = field(default_factory=dict)
+    ignitions: dict[str, Value] = field(default_factory=dict)
+    filling: dict[str, Array] = field(default_factory=dict)
+    flights_used: dict[str, Array] = field(default_factory=dict)
+    entries: dict[str, TableFlight] = field(default_factory=dict)
     quantities: dict[str, Value] = field(default_factory=dict)
     _exhaust: dict[str, Value] = field(default_factory=dict)
     _mixtures: dict[str, Mixture] = field(default_factory=dict)
     _derived: dict[Formula, Value] = field(default_factory=dict)
-    _vent_rates: dict[tuple[str, int], Value] = field(default_factory=dict)
+    _vent_rates: dict[tuple[str, int, Environment], Value] = field(default_factory=dict)
     _unusable: dict[tuple[str, int], Value] = field(default_factory=dict)
     _burnable: dict[tuple[str, str], Array] = field(default_factory=dict)
 
@@ -162,14 +176,20 @@ class State:
 
     def vent_rate(self, tank: TankState, position: int) -> Value | None:
         """Give what a liquid's heat leak vents, kg/s, computed once per block; None without one."""
-        key = tank.tank.name, position
         liquid = tank.tank.liquids[position]
-        if liquid.heat_leak_w is None or liquid.vent_heat_j_kg is None:
+        leak = liquid.heat_leak_in(self.environment)
+        if leak is None or liquid.vent_heat_j_kg is None:
             return None
+        key = tank.tank.name, position, self.environment
         if key not in self._vent_rates:
             heat = self.read(liquid.vent_heat_j_kg)
-            self._vent_rates[key] = boil_off.vent_rate(self.read(liquid.heat_leak_w), heat)
+            self._vent_rates[key] = boil_off.vent_rate(self.read(leak), heat)
         return self._vent_rates[key]
+
+    def refilled(self, tank: TankState) -> None:
+        """Forget what was unusable in a tank: what has been put into it has changed."""
+        for position in range(len(tank.contents)):
+            self._unusable.pop((tank.tank.name, position), None)
 
     def in_stack(self, tank: TankState) -> bool:
         """Tell whether a tank's element is part of the stack."""

@@ -12,10 +12,12 @@ from typing import Any, Final
 
 from leadline.budget.burning import burn
 from leadline.budget.coasting import coast
+from leadline.budget.entering import enter
 from leadline.budget.loading import load, transfer
 from leadline.budget.moving import dock, drop, undock
+from leadline.budget.refuelling import refuel
 from leadline.budget.state import State
-from leadline.vehicle import Burn, Coast, Dock, Drop, Load, Transfer, Undock
+from leadline.vehicle import Burn, Coast, Dock, Drop, Entry, Load, Refuel, Transfer, Undock
 
 __all__ = ["STEPS", "Step"]
 
@@ -30,6 +32,8 @@ STEPS: Final[Mapping[type, Step]] = MappingProxyType(
         Undock: undock,
         Dock: dock,
         Transfer: transfer,
+        Refuel: refuel,
+        Entry: enter,
     }
 )
 """The step of every kind of leg."""

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from leadline.run.check import Dependence
     from leadline.run.result import InputSummary, StudyLabel
 
-__all__ = ["account_lines", "input_lines", "note_lines", "title_line", "value_lines"]
+__all__ = ["account_lines", "input_lines", "law_words", "note_lines", "title_line", "value_lines"]
 
 DIGITS = 6
 """Enough for the sums of a ledger to be followed by hand."""
@@ -31,18 +31,27 @@ def note_lines(notes: Sequence[str]) -> list[str]:
 
 
 def input_lines(inputs: Sequence[InputSummary], dependence: Sequence[Dependence]) -> list[str]:
-    """Return dispersed numbers with their laws and what ties them."""
+    """Return dispersed numbers with their laws and what ties them; their kind where some are knowledge."""
     if not inputs:
         return []
     rows = [("dispersed number", "SI", "law", "mean", "sd")]
-    rows += [(each.name, each.unit, _law(each), _brief(each.mean), _brief(each.sd)) for each in inputs]
+    rows += [(each.name, each.unit, law_words(each.law), _brief(each.mean), _brief(each.sd)) for each in inputs]
+    table = columns([(*row, *kind) for row, kind in zip(rows, _kinds(inputs), strict=True)], right=(3, 4))
     ties = [f"  {' and '.join(tie.between)}: rank correlation {tie.rank:g}" for tie in dependence]
-    return ["", *columns(rows, right=(3, 4)), *map(printable, ties)]
+    return ["", *table, *map(printable, ties)]
 
 
-def _law(each: InputSummary) -> str:
-    parameters = [f"{name} {_brief(value)}" for name, value in each.law.items() if name != "law"]
-    return f"{each.law['law']}: {', '.join(parameters)}"
+def _kinds(inputs: Sequence[InputSummary]) -> list[tuple[str, ...]]:
+    """Return a column of the inputs' kinds, its head first; none where all differ from flight to flight."""
+    if all(each.kind == "flight" for each in inputs):
+        return [() for _ in range(len(inputs) + 1)]
+    return [("kind",), *((each.kind,) for each in inputs)]
+
+
+def law_words(law: Mapping[str, object]) -> str:
+    """Return a law with its parameters, SI."""
+    parameters = [f"{name} {_brief(value)}" for name, value in law.items() if name != "law"]
+    return f"{law['law']}: {', '.join(parameters)}"
 
 
 def _brief(value: object) -> str:
@@ -88,7 +97,9 @@ UNIT_ENDINGS = {
     "_w_m2": "W/m2",
     "_j_m2": "J/m2",
     "_m_s2": "m/s2",
+    "_kg_m3": "kg/m3",
     "_kg_m2": "kg/m2",
+    "_j_kg": "J/kg",
     "_m_s": "m/s",
     "_rad": "rad",
     "_kg": "kg",
@@ -109,7 +120,8 @@ def _quantity(name: str, value: float | None) -> str:
         if stem.endswith(ending):
             said = f"{stem.removesuffix(ending).replace('_', ' ')} {_said(value, unit)}"
             return f"{said} ({where})" if where else said
-    return f"{name} {_said(value, '')}"
+    said = f"{stem.replace('_', ' ')} {_said(value, '')}"
+    return f"{said} ({where})" if where else said
 
 
 def _said(value: float | None, unit: str) -> str:

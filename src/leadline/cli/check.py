@@ -32,6 +32,7 @@ def check(
 
 def _text(checked: CheckResult) -> str:
     from leadline.cli.account_text import account_lines, input_lines, note_lines, title_line
+    from leadline.cli.practice_text import mass_budget_lines, practice_lines
 
     listed = [each.name for each in checked.requirements]
     return "\n".join(
@@ -39,6 +40,8 @@ def _text(checked: CheckResult) -> str:
             title_line(checked.study),
             f"{len(checked.inputs)} dispersed numbers, {len(checked.legs)} legs, {len(listed)} requirements.",
             *input_lines(checked.inputs, checked.dependence),
+            *practice_lines(checked.practice),
+            *mass_budget_lines(checked.mass_budgets),
             "",
             "The case at the median of every dispersed number:",
             *account_lines(checked.nominal),

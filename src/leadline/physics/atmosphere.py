@@ -10,13 +10,15 @@ heights; that belongs in a dispersion.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import CubicSpline
 
 from leadline.constants import STANDARD_GRAVITY_M_S2, Source, Standing
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 __all__ = ["DENSITY_SOURCES", "TOP_ALTITUDE_M", "density"]
 
@@ -122,6 +124,8 @@ def _bases() -> tuple[Array, Array]:
 @lru_cache(maxsize=1)
 def _upper_curve() -> CubicSpline:
     """Log density from 86 to 200 km; it starts from the layers' own value at 86 km."""
+    from scipy.interpolate import CubicSpline  # noqa: PLC0415  slow to import, and seldom needed
+
     altitude = np.concatenate(([_LAYERS_TOP_M], 1e3 * _UPPER[:, 0]))
     value = np.concatenate((_layers(np.array([_LAYERS_TOP_M])), _UPPER[:, 1]))
     return CubicSpline(altitude, np.log(value))

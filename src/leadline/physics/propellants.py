@@ -14,7 +14,7 @@ from typing import Final
 from leadline.constants import Source, Standing
 from leadline.physics.boil_off import vent_heat
 
-__all__ = ["PROPELLANTS", "Combination", "LiquidProperties", "bulk_density"]
+__all__ = ["LIQUIDS", "PROPELLANTS", "Combination", "LiquidProperties", "bulk_density"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +91,12 @@ _ALL: Final = (
 
 PROPELLANTS: Final[Mapping[str, Combination]] = MappingProxyType({c.key: c for c in _ALL})
 """Every combination a tank may hold, by the key a study writes."""
+
+
+LIQUIDS: Final[Mapping[str, LiquidProperties]] = MappingProxyType(
+    {liquid.name: liquid for each in _ALL for liquid in (each.oxidiser, each.fuel) if liquid is not None}
+)
+"""Every liquid of these combinations by its own name."""
 
 
 def bulk_density(combination: Combination, mixture_ratio: float) -> float:

@@ -73,10 +73,10 @@ _COATING: Final = Source(
 
 @dataclass(frozen=True, slots=True)
 class Coating:
-    """What a radiator's face absorbs and emits."""
+    """What a radiator's face absorbs and emits; each a number or (n,)."""
 
-    solar_absorptance: float
-    infrared_emittance: float
+    solar_absorptance: Value
+    infrared_emittance: Value
     source: Source
 
 
@@ -158,7 +158,7 @@ ENVIRONMENTS: Final = {
 to the ground and edge-on to the sun unless the name says otherwise."""
 
 
-def absorbed(environment: Environment, coating: Coating) -> float:
+def absorbed(environment: Environment, coating: Coating) -> Value:
     """Heat absorbed from sun and ground by a square metre, W/m2; right side of (1) without q."""
     light = environment.sunlight_w_m2 + environment.reflected_w_m2 * environment.view_factor
     infrared = environment.infrared_w_m2 * environment.view_factor

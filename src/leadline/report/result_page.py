@@ -10,10 +10,11 @@ from leadline.report.figures.failures import combination_table, failure_panels
 from leadline.report.figures.ledger import ledger_panels
 from leadline.report.figures.margins import margin_panels
 from leadline.report.laws import law_text
+from leadline.report.mass_budgets import mass_budget_view
 from leadline.report.page import long_names, numbered, provenance_facts, rendered, save
 from leadline.report.panel import Cell, Table
 from leadline.report.wording import amount, chance, count, level
-from leadline.run.result import Chance, RequirementResult, Result
+from leadline.run.result import Chance, InputSummary, RequirementResult, Result
 
 __all__ = ["render_report", "write_report"]
 
@@ -57,6 +58,7 @@ def render_report(result: Result) -> str:
         failures=failures,
         combinations=combination_table(result),
         inputs=_input_table(result),
+        mass_budgets=[mass_budget_view(each) for each in result.mass_budgets],
         long_names=long_names(_names(result)),
         provenance=provenance_facts(
             result.provenance, digest=result.study.digest, seed=result.seed, design=result.design
@@ -104,7 +106,8 @@ def _facts(result: Result) -> str:
 
 
 def _input_table(result: Result) -> Table:
-    rows = (
+    headers = ("number", "law", "mean", "standard deviation")
+    rows = [
         (
             Cell(given.name),
             Cell(law_text(given.law)),
@@ -112,8 +115,18 @@ def _input_table(result: Result) -> Table:
             Cell(amount(given.sd, ""), given.sd),
         )
         for given in result.inputs
-    )
-    return Table(("number", "law", "mean", "standard deviation"), tuple(rows))
+    ]
+    marks = [Cell(_marks(given)) for given in result.inputs]
+    if not any(mark.text for mark in marks):
+        return Table(headers, tuple(rows))
+    return Table((*headers, "what it is"), tuple((*row, mark) for row, mark in zip(rows, marks, strict=True)))
+
+
+def _marks(given: InputSummary) -> str:
+    """Return what is said of a number beside its law: that it is only not known, that its law is practice."""
+    kind = ["knowledge"] if given.kind == "knowledge" else []
+    practice = [] if given.practice is None else [f"practice: {given.practice}"]
+    return "; ".join([*kind, *practice])
 
 
 def _names(result: Result) -> chain[str | None]:
@@ -123,4 +136,5 @@ def _names(result: Result) -> chain[str | None]:
         (row.leg for row in result.ledger),
         (tank for row in result.ledger for tank in row.propellant_kg),
         (given.name for given in result.inputs),
+        (each.element for each in result.mass_budgets),
     )

@@ -8,13 +8,15 @@ import numpy as np
 from pydantic import JsonValue
 
 from leadline.budget import compile_plan
-from leadline.run.answer import input_summaries, study_label
+from leadline.run.answer import input_summaries, sources_of
+from leadline.run.answer_words import study_label
 from leadline.run.case import CaseAccount, account
 from leadline.run.limits import limits_of
-from leadline.run.result import Document, InputSummary, StudyLabel
+from leadline.run.mass_budgets import mass_budgets
+from leadline.run.result import Document, InputSummary, MassBudgetResult, StudyLabel
 from leadline.study import Study
 
-__all__ = ["CheckResult", "Dependence", "LegLabel", "RequirementText", "check"]
+__all__ = ["CheckResult", "Dependence", "LegLabel", "PracticeLaw", "RequirementText", "check"]
 
 
 class LegLabel(Document):
@@ -40,18 +42,31 @@ class Dependence(Document):
     rank: float
 
 
+class PracticeLaw(Document):
+    """A number that rests on a practice law: which one, what it says, the law it makes in SI, where it is from."""
+
+    name: str
+    practice: str
+    says: str
+    law: dict[str, JsonValue]
+    source: str
+    standing: str
+
+
 class CheckResult(Document):
     """A study as it was understood, all in SI.
 
     `nominal` is the case at the median of every dispersed number, `resolved` the whole study
-    with every default and unit resolved.
+    with every default and unit resolved. `practice` lists the numbers whose law is a default.
     """
 
     leadline: Literal[1] = 1
     kind: Literal["check"] = "check"
     study: StudyLabel
     inputs: tuple[InputSummary, ...]
+    practice: tuple[PracticeLaw, ...]
     dependence: tuple[Dependence, ...]
+    mass_budgets: tuple[MassBudgetResult, ...]
     legs: tuple[LegLabel, ...]
     requirements: tuple[RequirementText, ...]
     options: tuple[str, ...]
@@ -72,6 +87,8 @@ def check(study: Study) -> CheckResult:
     return CheckResult(
         study=study_label(study),
         inputs=input_summaries(study),
+        practice=_practice(study),
+        mass_budgets=mass_budgets(study),
         dependence=tuple(Dependence(between=(each.first, each.second), rank=each.rank) for each in study.correlations),
         legs=tuple(LegLabel(name=row.name, kind=row.kind) for row in ledger.rows[1:]),
         requirements=tuple(
@@ -82,6 +99,20 @@ def check(study: Study) -> CheckResult:
         nominal=account(plan, names, columns, plan.evaluate(columns), ledger, 0),
         notes=study.notes,
         limits=limits_of(study),
-        sources=tuple(str(source) for source in plan.sources),
+        sources=sources_of(study, plan),
         resolved=study.resolved(),
+    )
+
+
+def _practice(study: Study) -> tuple[PracticeLaw, ...]:
+    return tuple(
+        PracticeLaw(
+            name=one.name,
+            practice=one.practice.name,
+            says=one.practice.says,
+            law=dict(one.law.describe()),
+            source=str(one.practice.source),
+            standing=one.practice.source.standing.value,
+        )
+        for one in study.practices
     )

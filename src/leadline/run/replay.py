@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from leadline.run.answer import study_label
+from leadline.run.answer_words import study_label
 from leadline.run.case import CaseAccount, account
 from leadline.run.result import Document, StudyLabel
 from leadline.run.work import Work, draw_block, fly_block, prepared

@@ -10,12 +10,12 @@ from leadline.errors import Issue
 from leadline.sampling import DependenceError, Input, RankCorrelation
 from leadline.sampling.dependence import groups_of
 from leadline.study.document import Dependence, StudyDocument
-from leadline.study.liquids import bind_liquids
-from leadline.study.model_vehicle import ElementRecord, EngineRecord, TankRecord
+from leadline.study.model_vehicle import ElementRecord, EngineRecord
 from leadline.study.numbers import Numbers
-from leadline.study.parts import supply_name
+from leadline.study.parts import room_name, supply_name
 from leadline.study.settling import sorted_pair
 from leadline.study.suggest import meant, shortened
+from leadline.study.tank_binding import bind_tank
 
 __all__ = ["Bound", "bind", "correlations_of"]
 
@@ -38,8 +38,9 @@ def bind(document: StudyDocument) -> Bound:
     legs = tuple(leg.bind(numbers.within("legs", leg.name)) for leg in document.legs)
     asked = [r.bind(name, numbers.within("requirements", name)) for name, r in document.requirements.items()]
     brought = [r for leg in document.legs for r in leg.bind_implied(numbers.within("legs", leg.name))]
+    rooms = [vehicle.VentRoom(room_name(tank), tank) for tank in parts.vented]
     supplies = [vehicle.Supply(supply_name(tank), tank) for tank in parts.drawn]
-    mission = vehicle.Mission(document.title, elements, legs, (*asked, *brought, *supplies), parts.apart)
+    mission = vehicle.Mission(document.title, elements, legs, (*asked, *brought, *rooms, *supplies), parts.apart)
     return Bound(mission, tuple(numbers.inputs), tuple(numbers.fixed), tuple(numbers.notes))
 
 
@@ -51,34 +52,28 @@ def _element(name: str, element: ElementRecord, numbers: Numbers) -> vehicle.Ele
         for key, engine in element.engines.items()
     ]
     tanks = [
-        _tank(f"{name}.{key}", tank, numbers.within("vehicle", name, "tanks", key))
+        bind_tank(f"{name}.{key}", tank, numbers.within("vehicle", name, "tanks", key))
         for key, tank in element.tanks.items()
     ]
-    return vehicle.Element(name, dry_mass, tuple(engines), tuple(tanks))
+    sized = tuple(tank.mass_kg for tank in tanks if tank.mass_kg is not None)
+    whole = vehicle.Formula("total", (dry_mass, *sized)) if sized else dry_mass
+    return vehicle.Element(name, whole, tuple(engines), tuple(tanks))
 
 
 def _engine(name: str, engine: EngineRecord, numbers: Numbers) -> vehicle.Engine:
-    return vehicle.Engine(
+    made = vehicle.Engine(
         name,
         isp_s=numbers.at(engine.isp, "isp"),
         thrust_n=numbers.optional(engine.thrust, "thrust"),
         mixture_ratio=numbers.optional(engine.mixture_ratio, "mixture_ratio"),
         start_loss_kg=numbers.at(engine.start_loss, "start_loss"),
         stop_loss_kg=numbers.at(engine.stop_loss, "stop_loss"),
+        count=engine.how_many,
+        needed=engine.least,
+        ignites=numbers.optional(engine.ignites, "ignites"),
     )
-
-
-def _tank(name: str, tank: TankRecord, numbers: Numbers) -> vehicle.Tank:
-    return vehicle.Tank(
-        name,
-        tank.propellant,
-        load_kg=numbers.at(0.0 if tank.load is None else tank.load, "load"),
-        load_ratio=numbers.optional(tank.load_ratio, "load_ratio"),
-        volume_m3=numbers.optional(tank.volume, "volume"),
-        ullage=numbers.at(tank.ullage, "ullage"),
-        unusable=numbers.at(tank.unusable, "unusable"),
-        liquids=bind_liquids(tank, numbers),
-    )
+    numbers.engines[name] = made
+    return made
 
 
 def correlations_of(dependence: Sequence[Dependence], bound: Bound) -> tuple[tuple[RankCorrelation, ...], list[Issue]]:

@@ -23,6 +23,7 @@ from leadline.study.model_requirements import REQUIREMENT_KINDS
 from leadline.study.model_vehicle import ElementRecord
 from leadline.study.parts import Parts
 from leadline.study.places import Tree
+from leadline.study.propellant_names import context_of
 from leadline.study.record import Record
 from leadline.study.replacing import leg_name
 from leadline.study.requirement_record import RequirementRecord
@@ -33,6 +34,7 @@ __all__ = ["check"]
 
 def check(tree: Mapping[str, Tree], folder: DataFolder) -> tuple[StudyDocument | None, list[Issue]]:
     """Check a tree; the document is None where its shape is at fault."""
+    folder = context_of(tree, folder)
     try:
         document = StudyDocument.model_validate(tree, context=folder)
     except ValidationError as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -13,27 +13,33 @@ from leadline.sampling.laws import Law
 from leadline.sampling.refusals import LawError
 from leadline.study.bounds import TOLERATED, Bounds, Overreach
 from leadline.study.data_files import DataFolder
-from leadline.study.law_shapes import DATA, PARAMETERS, Part, Shape, shape_of
+from leadline.study.law_parts import Parameter, read_list, read_part
+from leadline.study.law_shapes import DATA, KINDS, MARKS, PARAMETERS, Part, Shape, shape_for, shape_of
+from leadline.study.marks import Marks, read_marks
 from leadline.study.places import Tree
+from leadline.study.practice import Practice
 from leadline.study.suggest import closest, listed, shortened
-from leadline.units import FRACTION, RATIO, Dimension, QuantityError, humanise, parse_quantity
+from leadline.units import Dimension, humanise
 
 __all__ = ["Dispersion", "read_dispersion", "written"]
-
-Parameter = float | tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Dispersion:
     """A number that has a law; `parameters` are what the study wrote, in SI.
 
-    `note` says what was done to a law that just reaches beyond a bound.
+    `note` says what was done to a law that just reaches beyond a bound. A law made from
+    `practice` keeps that name and the nominal value it was made from. A number that is
+    `knowledge` is fixed and only not known; the others differ from flight to flight.
     """
 
     shape: str
     parameters: Mapping[str, Parameter]
     law: Law
     note: str | None = None
+    practice: str | None = None
+    nominal: float | None = None
+    knowledge: bool = False
 
     def write(self, unit: str) -> dict[str, Tree]:
         """Write the law in SI, so that reading it gives the same law again."""
@@ -42,7 +48,19 @@ class Dispersion:
         for key, value in self.parameters.items():
             shown = own if PARAMETERS[key] in _IN_UNIT else ""
             made[key] = [written(v, shown) for v in value] if isinstance(value, tuple) else written(value, shown)
-        return {**made, "unit": unit} if self.shape == DATA.name and unit else made
+        if self.shape == DATA.name and unit:
+            made["unit"] = unit
+        return made | self._marks(unit)
+
+    def _marks(self, unit: str) -> dict[str, Tree]:
+        made: dict[str, Tree] = {}
+        if self.practice is not None:
+            made["practice"] = self.practice
+        if self.nominal is not None:
+            made["nominal"] = written(self.nominal, unit)
+        if self.knowledge:
+            made["kind"] = KINDS[1]
+        return made
 
 
 _IN_UNIT: Final = frozenset({Part.VALUE, Part.DIFFERENCE, Part.VALUES})
@@ -57,6 +75,21 @@ def read_dispersion(
     given: dict[str, Tree], dimension: Dimension, bounds: Bounds, folder: DataFolder
 ) -> Dispersion | list[Issue]:
     """Read a mapping that tells a law, or say everything that is wrong with it."""
+    marks = read_marks(given, dimension, bounds)
+    if isinstance(marks, list):
+        return marks
+    own = {key: value for key, value in given.items() if key not in MARKS}
+    if marks.practice is None:
+        made = _read_own(own, dimension, bounds, folder)
+    else:
+        made = _read_practice(marks, marks.practice, own, dimension, bounds, folder)
+    return made if isinstance(made, list) else replace(made, knowledge=marks.knowledge)
+
+
+def _read_own(
+    given: dict[str, Tree], dimension: Dimension, bounds: Bounds, folder: DataFolder
+) -> Dispersion | list[Issue]:
+    """Read a law that the study writes out."""
     shape = shape_of(given)
     if isinstance(shape, Issue):
         return [shape]
@@ -69,6 +102,35 @@ def read_dispersion(
     return _within(Dispersion(shape.name, parameters, law), dimension, bounds)
 
 
+def _read_practice(
+    marks: Marks, practice: Practice, own: dict[str, Tree], dimension: Dimension, bounds: Bounds, folder: DataFolder
+) -> Dispersion | list[Issue]:
+    """Make the law that a practice law gives; one written out beside it must be the same."""
+    shape = shape_for(practice.shape, {*practice.of_nominal, *practice.fixed})
+    parameters: dict[str, Parameter] = {**shape.defaults, **practice.parameters(marks.nominal or 0.0)}
+    if not own:
+        law = shape.build(parameters)
+        return _within(Dispersion(shape.name, parameters, law, None, practice.name, marks.nominal), dimension, bounds)
+    made = _read_own(own, dimension, bounds, folder)
+    if isinstance(made, list):
+        return made
+    if not _same(made, shape, parameters):
+        return [_other_law(practice)]
+    return replace(made, practice=practice.name, nominal=marks.nominal)
+
+
+def _same(made: Dispersion, shape: Shape, parameters: Mapping[str, Parameter]) -> bool:
+    """Whether a law written out is one of a shape with these parameters, up to rounding."""
+    same_keys = made.shape == shape.name and made.parameters.keys() == parameters.keys()
+    return same_keys and all(np.allclose(made.parameters[key], parameters[key], 1e-9, 0.0) for key in parameters)
+
+
+def _other_law(practice: Practice) -> Issue:
+    message = f'The law written here is not the one that "{practice.name}" gives for this nominal value.'
+    remedy = "Keep either practice and nominal, or the law."
+    return Issue((), message, remedy, "other-law")
+
+
 def _within(made: Dispersion, dimension: Dimension, bounds: Bounds) -> Dispersion | list[Issue]:
     """Refuse a law that leaves the bounds too often; cut off one that hardly does."""
     beyond = bounds.overreach(made.law, dimension.si)
@@ -78,12 +140,14 @@ def _within(made: Dispersion, dimension: Dimension, bounds: Bounds) -> Dispersio
         message = f"This law gives {beyond.beyond} with a chance of {beyond.chance:.2g}, and that is impossible here."
         return [Issue((), message, _softer(made, beyond, bounds, dimension), "impossible-values")]
     note = f"gives {beyond.beyond} with a chance of {beyond.chance:.1g}; its law is cut off there"
-    return Dispersion(made.shape, made.parameters, bounds.cut(made.law), note)
+    return replace(made, law=bounds.cut(made.law), note=note)
 
 
 def _softer(made: Dispersion, beyond: Overreach, bounds: Bounds, dimension: Dimension) -> str:
     limit = humanise(bounds.low if beyond.cut == "at_least" else bounds.high, dimension.si)
     most = "at most one case in a million may lie there"
+    if made.practice is not None:
+        return f"Write a law of your own {bounds.words(dimension.si)} in its place; {most}."
     if made.shape in {"normal", "truncated normal"}:
         other = ", or a lognormal law {median: ..., spread: ...}" if beyond.cut == "at_least" else ""
         return f"Make sd smaller, or cut the law off with {beyond.cut}: {limit}{other}; {most}."
@@ -117,7 +181,7 @@ def _read_all(given: dict[str, Tree], shape: Shape, dimension: Dimension) -> tup
         issues.append(Issue((), "Nothing cuts this law off.", "Give at_least or at_most, or both.", "missing-key"))
     for key in shape.keys:
         if key in given:
-            read = _read_part((key,), given[key], PARAMETERS[key], dimension)
+            read = read_part((key,), given[key], PARAMETERS[key], dimension)
             if isinstance(read, list):
                 issues.extend(read)
             else:
@@ -129,7 +193,7 @@ def _key_issues(given: Mapping[str, Tree], known: tuple[str, ...], required: tup
     issues = []
     for key in given:
         if key not in known:
-            near = closest(key, known)
+            near = closest(key, (*known, *MARKS))
             question = "" if near is None else f'Did you mean "{near}"? '
             message = f'A {name} law has no "{shortened(key)}".'
             issues.append(Issue((key,), message, f"{question}Its keys: {listed(known)}.", "unknown-key"))
@@ -138,40 +202,6 @@ def _key_issues(given: Mapping[str, Tree], known: tuple[str, ...], required: tup
         Issue((), f'A {name} law needs "{key}".', f"Its keys: {listed(required)}.", "missing-key") for key in missing
     )
     return issues
-
-
-def _read_part(path: tuple[str | int, ...], value: Tree, part: Part, dimension: Dimension) -> Parameter | list[Issue]:
-    if part in {Part.VALUES, Part.CHANCES}:
-        return _read_list(path, value, FRACTION if part is Part.CHANCES else dimension)
-    wanted = RATIO if part is Part.FACTOR else dimension
-    return _read_one(path, value, wanted, difference=part is Part.DIFFERENCE)
-
-
-def _read_one(
-    path: tuple[str | int, ...], value: Tree, dimension: Dimension, *, difference: bool = False
-) -> float | list[Issue]:
-    if isinstance(value, bool) or not isinstance(value, str | int | float):
-        message = f"A {dimension.name} is wanted here."
-        return [Issue(path, message, f"Write {dimension.wanted}.", "not-a-number")]
-    try:
-        return parse_quantity(value, dimension, difference=difference)
-    except QuantityError as error:
-        return [Issue(path, error.message, error.remedy, error.code)]
-
-
-def _read_list(path: tuple[str | int, ...], value: Tree, dimension: Dimension) -> tuple[float, ...] | list[Issue]:
-    if not isinstance(value, list) or not value:
-        message = "A list is wanted here."
-        return [Issue(path, message, f"Write [{dimension.example}, ...].", "not-a-list")]
-    values: list[float] = []
-    issues: list[Issue] = []
-    for position, inner in enumerate(value):
-        read = _read_one((*path, position), inner, dimension)
-        if isinstance(read, list):
-            issues.extend(read)
-        else:
-            values.append(read)
-    return issues or tuple(values)
 
 
 def _read_data(
@@ -191,7 +221,7 @@ def _read_data(
     if isinstance(texts, Issue):
         return {}, [texts]
     path = ("values",) if embedded else ("column",)
-    read = _read_list(
+    read = read_list(
         path, [f"{text} {unit}".strip() for text in texts] if isinstance(texts, list) else texts, dimension
     )
     if isinstance(read, list):

@@ -14,6 +14,7 @@ from leadline.study.bounds import Bounds
 from leadline.study.leg_record import LegRecord
 from leadline.study.model_legs import LEG_KINDS
 from leadline.study.model_numbers import Quantity
+from leadline.study.model_propellant import OwnName, PropellantRecord
 from leadline.study.model_requirements import REQUIREMENT_KINDS
 from leadline.study.model_vehicle import ElementRecord
 from leadline.study.parts import Parts
@@ -87,6 +88,13 @@ class StudyDocument(Record):
     )
     option: Name | None = field("The option that a resolved study was made from.", "lighter", default=None)
     ask: Ask | None = field("What counts as good enough.", "{chance: 95 %, confidence: 90 %}", default=None)
+    propellants: dict[OwnName, PropellantRecord] | None = field(
+        "Propellants of the study's own, by name, beside those built in.",
+        "{peroxide-kerosene: {oxidiser: {name: hydrogen peroxide, density: 1390 kg/m3}, fuel: {name: kerosene},"
+        " mixture_ratio: 7.1}}",
+        default=None,
+        max_length=limits.PROPELLANTS,
+    )
     vehicle: dict[Name, ElementRecord] = field(
         "The elements by name.", "{tern: {dry_mass: 18.4 t}}", min_length=1, max_length=limits.ELEMENTS
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from types import MappingProxyType
@@ -24,7 +24,7 @@ from leadline.sampling.laws import (
 from leadline.study.places import Tree
 from leadline.study.suggest import listed, meant
 
-__all__ = ["DATA", "LAW_KEYS", "PARAMETERS", "SHAPES", "Part", "Shape", "shape_of"]
+__all__ = ["DATA", "KINDS", "LAW_KEYS", "MARKS", "PARAMETERS", "SHAPES", "Part", "Shape", "shape_for", "shape_of"]
 
 
 class Part(Enum):
@@ -148,7 +148,13 @@ SHAPES: Final[tuple[Shape, ...]] = (
     DATA,
 )
 
-LAW_KEYS: Final = frozenset({"law", "data", "column", "unit", *PARAMETERS})
+MARKS: Final = ("practice", "nominal", "kind")
+"""Keys beside a law's own: the practice law it follows, about which value, and what kind of not knowing it is."""
+
+KINDS: Final = ("flight", "knowledge")
+"""The two kinds of not knowing: what differs from flight to flight, and what is fixed and only not known."""
+
+LAW_KEYS: Final = frozenset({"law", "data", "column", "unit", *PARAMETERS, *MARKS})
 """Every key that a law may have."""
 
 _TELLING: Final = (
@@ -178,20 +184,21 @@ def shape_of(given: Mapping[str, Tree]) -> Shape | Issue:
     if name is None:
         message = "These keys tell no law." if given else "An empty mapping is no law."
         return Issue((), message, f"Write a quantity, or one of {_KINDS_BY_KEYS}.", "no-law")
-    return _closest_shape(name, given)
+    return shape_for(name, given)
 
 
 def _named(given: Mapping[str, Tree]) -> Shape | Issue:
     name = given["law"]
     if isinstance(name, str) and any(shape.name == name for shape in SHAPES):
-        return _closest_shape(name, given)
+        return shape_for(name, given)
     names = dict.fromkeys(shape.name for shape in SHAPES)
     return Issue(("law",), f'"{str(name)[:60]}" is no law known.', meant(str(name), names, "Laws"), "unknown-law")
 
 
-def _closest_shape(name: str, given: Mapping[str, Tree]) -> Shape:
+def shape_for(name: str, keys: Collection[str]) -> Shape:
+    """Find the way to write a law of a name that fits the keys best."""
     shapes = [shape for shape in SHAPES if shape.name == name]
-    return max(shapes, key=lambda shape: sum(key in given for key in shape.keys))
+    return max(shapes, key=lambda shape: sum(key in keys for key in shape.keys))
 
 
 _KINDS_BY_KEYS: Final = listed(
@@ -202,5 +209,6 @@ _KINDS_BY_KEYS: Final = listed(
         "{low, likely, high}",
         "{values, chances}",
         "{data, column, unit}",
+        "{practice, nominal}",
     ]
 )

@@ -18,6 +18,7 @@ __all__ = [
     "OPTIONS",
     "OPTIONS_IN_FULL",
     "PARTS_PER_ELEMENT",
+    "PROPELLANTS",
     "REPLACEMENTS",
     "REQUIREMENTS",
     "SCALAR_LENGTH",
@@ -41,6 +42,9 @@ SCALAR_LENGTH: Final = 4_000
 ELEMENTS: Final = 40
 PARTS_PER_ELEMENT: Final = 20
 """Engines of an element, and tanks of an element."""
+
+PROPELLANTS: Final = 20
+"""Propellants of a study's own."""
 
 LEGS: Final = 200
 REQUIREMENTS: Final = 60

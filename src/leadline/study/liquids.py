@@ -1,91 +1,107 @@
-"""The liquids of a tank: what the study says of each, checked and bound."""
+"""What a study says of its tanks and their liquids, checked against one another."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from leadline.errors import Issue, Path
-from leadline.physics.propellants import PROPELLANTS, LiquidProperties
-from leadline.study.model_numbers import LiquidValues, Value
-from leadline.study.model_vehicle import TankRecord
-from leadline.study.numbers import Numbers
+from leadline.study.liquid_conditions import check_conditions
+from leadline.study.liquid_values import environments_of, heat_of, said
+from leadline.study.model_liquid_numbers import LiquidHeats
+from leadline.study.model_moves import CoastRecord
+from leadline.study.model_numbers import LiquidValues
+from leadline.study.model_tank import TankRecord
 from leadline.study.parts import Parts
-from leadline.vehicle import Liquid, Number, Role
+from leadline.study.tank_sizes import check_sizes
+from leadline.vehicle import Environment, Role
 
-__all__ = ["bind_liquids", "check_liquids"]
+__all__ = ["check_liquids"]
 
-_LOSSES = ("boil_off", "heat_leak")
+_EXAMPLES = {
+    "boil_off": "{oxidiser: 0.1 %/d, fuel: 0.5 %/d}",
+    "heat_leak": "{oxidiser: 60 W, fuel: 180 W}",
+    "refrigeration": "{oxidiser: 30 W, fuel: 20 W}",
+    "density": "{oxidiser: 1440 kg/m3, fuel: 875 kg/m3}",
+}
+_BOILING = ("boil_off", "heat_leak", "refrigeration")
 
 
 def check_liquids(parts: Parts) -> list[Issue]:
-    """Check that what each tank says of its liquids fits its propellant combination."""
+    """Check that what each tank says of its liquids fits its propellant combination and the legs."""
+    leg = parts.legs[0] if parts.legs else None
+    starts_waiting = leg is not None and not isinstance(leg, CoastRecord)
     return [
         issue
         for name, element in parts.elements.items()
         if element is not None
         for tank, record in element.tanks.items()
-        for issue in _check_tank(record, ("vehicle", name, "tanks", tank))
+        for issue in _check_tank(record, ("vehicle", name, "tanks", tank), starts_waiting=starts_waiting)
     ]
 
 
-def _check_tank(tank: TankRecord, path: Path) -> Iterator[Issue]:
+def _check_tank(tank: TankRecord, path: Path, *, starts_waiting: bool) -> Iterator[Issue]:
     if tank.load_ratio is not None and not tank.has_oxidiser:
         message = f"{tank.propellant} is one liquid and has no mixture ratio."
         yield Issue((*path, "load_ratio"), message, "Take load_ratio out.", "mixture-ratio")
-    for loss in _LOSSES:
-        yield from _check_loss(tank, loss, (*path, loss))
-    both = [role for role in _roles(tank) if all(_of_role(tank, loss, role) is not None for loss in _LOSSES)]
-    for role in both:
-        message = f"The {role.value} has both a boil_off and a heat_leak."
-        yield Issue((*path, "heat_leak"), message, "Keep one of them for each liquid.", "twice")
+    for key, example in _EXAMPLES.items():
+        yield from _check_split(tank, key, example, (*path, key))
+    yield from check_sizes(tank, path)
+    yield from check_conditions(tank, path)
+    for role in tank.combination.roles:
+        yield from _check_heat(tank, role, path)
+        yield from _check_start(tank, role, path, starts_waiting=starts_waiting)
 
 
-def _check_loss(tank: TankRecord, loss: str, path: Path) -> Iterator[Issue]:
-    given: Value | LiquidValues | None = getattr(tank, loss)
-    example = {"boil_off": "{oxidiser: 0.1 %/d, fuel: 0.5 %/d}", "heat_leak": "{oxidiser: 60 W, fuel: 180 W}"}[loss]
-    if given is not None and not isinstance(given, LiquidValues) and tank.has_oxidiser:
+def _check_split(tank: TankRecord, key: str, example: str, path: Path) -> Iterator[Issue]:
+    """Check that a number is given for each liquid there is, and for none that boils where it cannot."""
+    given = getattr(tank, key)
+    split = isinstance(given, LiquidValues | LiquidHeats)
+    if given is not None and not split and tank.has_oxidiser:
         message = f"{tank.propellant} is two liquids, and one number stands here for both."
-        yield Issue(path, message, f'Write one for each, such as "{loss}: {example}".', "per-liquid")
+        yield Issue(path, message, f'Write one for each, such as "{key}: {example}".', "per-liquid")
         return
-    if isinstance(given, LiquidValues) and given.oxidiser is not None and not tank.has_oxidiser:
+    if split and given.oxidiser is not None and not tank.has_oxidiser:
         message = f"{tank.propellant} has no oxidiser."
         yield Issue((*path, "oxidiser"), message, "Write fuel alone, or the number by itself.", "no-oxidiser")
-    for role in _roles(tank):
-        liquid, lost = _properties(tank, role), _of_role(tank, loss, role)
-        if liquid.vent_heat_j_kg is None and lost is not None and lost != 0.0:
-            step = (role.value,) if isinstance(given, LiquidValues) else ()
+    for role in tank.combination.roles:
+        liquid, own = tank.combination.liquid(role), getattr(given, role.value) if split else given
+        if key in _BOILING and not liquid.boils and own is not None and own != 0.0:
             message = f"{liquid.name} is storable: it does not boil away in a mission."
-            yield Issue((*path, *step), message, f"Take it out of {loss}.", "storable")
+            yield Issue((*path, *((role.value,) if split else ())), message, f"Take it out of {key}.", "storable")
 
 
-def bind_liquids(tank: TankRecord, numbers: Numbers) -> tuple[Liquid, ...]:
-    """Make the liquids of a tank, oxidiser first."""
-    made = []
-    for role in _roles(tank):
-        properties = _properties(tank, role)
-        boil_off, heat_leak = (_bound(tank, loss, role, numbers) for loss in _LOSSES)
-        vent_heat = None if heat_leak is None else properties.vent_heat_j_kg
-        made.append(Liquid(role, properties.name, properties.density_kg_m3, vent_heat, boil_off, heat_leak))
-    return tuple(made)
+def _check_heat(tank: TankRecord, role: Role, path: Path) -> Iterator[Issue]:
+    """Check that what boils a liquid away is said once, and that there is heat for a refrigerator to lift."""
+    ways = [key for key in ("boil_off", "heat_leak") if _mentions(tank, key, role)]
+    ways += ["insulation"] if tank.insulation is not None and tank.insulation.about(role) is not None else []
+    if len(ways) > 1:
+        message = f"The {role.value} has both {_article(ways[0])} and {_article(ways[1])}."
+        yield Issue((*path, ways[1]), message, "Keep one of them for each liquid.", "twice")
+    lift = said(tank, "refrigeration", role)
+    if lift is not None and heat_of(tank, role) is None and tank.combination.liquid(role).boils:
+        message = f"Nothing says how much heat reaches the {role.value}, so none can be lifted out of it."
+        remedy = "Give its heat_leak or insulation, or take refrigeration out."
+        yield Issue((*path, *lift.step.split(".")), message, remedy, "no-heat")
 
 
-def _bound(tank: TankRecord, loss: str, role: Role, numbers: Numbers) -> Number | None:
-    per_liquid = isinstance(getattr(tank, loss), LiquidValues)
-    return numbers.optional(_of_role(tank, loss, role), f"{loss}.{role.value}" if per_liquid else loss)
+def _article(key: str) -> str:
+    return f"an {key}" if key.startswith("i") else f"a {key}"
 
 
-def _roles(tank: TankRecord) -> tuple[Role, ...]:
-    return (Role.OXIDISER, Role.FUEL) if tank.has_oxidiser else (Role.FUEL,)
+def _mentions(tank: TankRecord, key: str, role: Role) -> bool:
+    """Whether a key says anything of a liquid."""
+    given = getattr(tank, key)
+    split = isinstance(given, LiquidValues | LiquidHeats)
+    return (getattr(given, role.value) if split else given) is not None
 
 
-def _properties(tank: TankRecord, role: Role) -> LiquidProperties:
-    combination = PROPELLANTS[tank.propellant]
-    oxidiser = combination.oxidiser
-    return oxidiser if role is Role.OXIDISER and oxidiser is not None else combination.fuel
-
-
-def _of_role(tank: TankRecord, loss: str, role: Role) -> Value | None:
-    given: Value | LiquidValues | None = getattr(tank, loss)
-    if not isinstance(given, LiquidValues):
-        return given
-    return given.oxidiser if role is Role.OXIDISER else given.fuel
+def _check_start(tank: TankRecord, role: Role, path: Path, *, starts_waiting: bool) -> Iterator[Issue]:
+    """Check that heat by environment is given where the mission starts, unless it starts with a coast."""
+    by_environment, heat = environments_of(tank, role), heat_of(tank, role)
+    if by_environment is None or heat is None or not starts_waiting:
+        return
+    start = Environment.LOW_EARTH_ORBIT
+    if start not in dict(by_environment.values):
+        message = f'Until its first coast the mission is in "{start}", and no heat is given for that.'
+        remedy = f'Give it, such as "{start}: 0.5 W/m2", or begin with a coast.'
+        yield Issue((*path, *heat.step.split(".")), message, remedy, "no-environment")

@@ -21,6 +21,7 @@ from leadline.physics import moon
 from leadline.physics.lunar_transfer import ARRIVAL_MODEL_SD_M_S, DEPARTURE_MODEL_SD_M_S
 from leadline.sampling import Normal, Uniform
 from leadline.study.bounds import Bounds
+from leadline.study.burn_orbit import BurnOrbit
 from leadline.study.dispersion import Dispersion
 from leadline.study.model_numbers import Quantity, Value, median
 from leadline.study.numbers import Flight, Numbers
@@ -68,10 +69,20 @@ def _date(given: str) -> str:
 Date = Annotated[str, AfterValidator(_date)]
 
 
+def _same(low: Value, high: Value) -> bool:
+    """Whether two altitudes are one in every case: two laws are two draws."""
+    return isinstance(low, float) and low == high
+
+
 class CostRecord(Record):
     """A leg cost that follows from geometry; the name of the kind stands over it in the study."""
 
     KIND: ClassVar[str]
+
+    @property
+    def orbit(self) -> BurnOrbit | None:
+        """The orbit that the burn leaves or ends in, its other end open; None for another kind of burn."""
+        return None
 
     def check(self, walk: Walk) -> None:
         """Check what only the whole study can tell."""
@@ -136,6 +147,11 @@ class ToMoonRecord(MoonRecord):
         default=_error(DEPARTURE_MODEL_SD_M_S),
     )
 
+    @property
+    def orbit(self) -> BurnOrbit:
+        """The Earth orbit left."""
+        return BurnOrbit("earth", self.from_altitude, "from_altitude")
+
     def check(self, walk: Walk) -> None:
         """Check that the Moon's distance is said."""
         super().check(walk)
@@ -166,6 +182,12 @@ class LunarBurnRecord(MoonRecord):
         "{mean: 0 m/s, sd: 8 m/s}",
         default=_error(ARRIVAL_MODEL_SD_M_S),
     )
+
+    @property
+    def orbit(self) -> BurnOrbit:
+        """The orbit about the Moon."""
+        arrives = self.KIND == LunarCaptureRecord.KIND
+        return BurnOrbit("moon", self.low, "low", arrives, circular=self.high is None or _same(self.low, self.high))
 
     def check(self, walk: Walk) -> None:
         """Check that the flight is known and the orbit the right way up."""
@@ -204,6 +226,13 @@ class FromMoonRecord(LunarBurnRecord):
     """Leave an orbit about the Moon for the Earth."""
 
     KIND = "from_moon"
+
+    def flight(self, numbers: Numbers) -> Flight:
+        """Make the flight it begins, which is there for an entry to follow where it says how far the Moon is."""
+        made = super().flight(numbers)
+        if self.stated:
+            numbers.flights.append(made)
+        return made
 
 
 class OrbitChangeRecord(CostRecord):
@@ -244,6 +273,12 @@ class HyperbolicRecord(CostRecord):
     low: Annotated[Value, Quantity(LENGTH, _ABOVE_GROUND)] = field("Low point of the orbit, altitude.", "200 km")
     high: Annotated[Value, Quantity(LENGTH, _ABOVE_GROUND)] = field("High point of the orbit, altitude.", "200 km")
     excess: Annotated[Value, Quantity(SPEED, Bounds(low=0.0))] = field("Hyperbolic excess speed.", "3.1 km/s")
+
+    @property
+    def orbit(self) -> BurnOrbit:
+        """The orbit left, or ended in."""
+        arrives = self.KIND == CaptureRecord.KIND
+        return BurnOrbit(self.about, self.low, "low", arrives, circular=_same(self.low, self.high))
 
     def bind(self, numbers: Numbers) -> Number:
         """Make the number."""

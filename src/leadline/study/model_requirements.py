@@ -11,7 +11,11 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from leadline.study.model_flight_requirements import BurnTimeRecord, ElapsedRecord, LiftedRecord, StackMassRecord
+from leadline.study.model_burn_requirements import BeltHoursRecord, BurnLossRecord, BurnTimeRecord
+from leadline.study.model_entry_requirements import DecelerationRecord, HeatLoadRecord, PeakHeatingRecord
+from leadline.study.model_flight_requirements import ElapsedRecord, LiftedRecord, StackMassRecord
+from leadline.study.model_heat_requirements import RejectsRecord
+from leadline.study.model_refuel import FlightsRecord
 from leadline.study.model_tank_requirements import DeltaVRecord, FillRecord, PropellantRecord
 from leadline.study.requirement_record import RequirementRecord
 
@@ -28,6 +32,13 @@ REQUIREMENT_KINDS: Final[Mapping[str, type[RequirementRecord]]] = MappingProxyTy
             BurnTimeRecord,
             StackMassRecord,
             ElapsedRecord,
+            BurnLossRecord,
+            BeltHoursRecord,
+            FlightsRecord,
+            PeakHeatingRecord,
+            HeatLoadRecord,
+            DecelerationRecord,
+            RejectsRecord,
         )
     }
 )

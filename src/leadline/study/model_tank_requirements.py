@@ -90,7 +90,7 @@ class FillRecord(RequirementRecord):
     def check(self, walk: Walk) -> None:
         """Check that the tank exists and has a volume."""
         tank = walk.tank("fill", self.fill)
-        if tank is not None and tank.volume is None:
+        if tank is not None and not tank.has_volume:
             message = f"{self.fill} has no volume."
             walk.refuse("fill", "no-volume", message, 'Give the tank its volume, such as "volume: 170 m3".')
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from leadline.sampling import Input, Law
 from leadline.study.dispersion import Dispersion
-from leadline.vehicle import Column, Number
+from leadline.vehicle import Column, Engine, Number
 
 __all__ = ["Flight", "Numbers"]
 
@@ -29,6 +29,10 @@ class Numbers:
         The name of the part at hand, with its final dot.
     flights
         Flights to the Moon so far, in the order of the legs.
+    engines
+        The engines of the vehicle by name, which are there before the legs.
+    made
+        Every dispersed number made from one of the document, by its name.
     """
 
     base: str = ""
@@ -36,17 +40,17 @@ class Numbers:
     fixed: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     flights: list[Flight] = field(default_factory=list)
+    engines: dict[str, Engine] = field(default_factory=dict)
+    made: dict[str, Number] = field(default_factory=dict)
 
     def within(self, *steps: str) -> Numbers:
         """Give the same columns to the numbers of another part."""
         base = "".join(f"{step}." for step in steps)
-        return Numbers(base, self.inputs, self.fixed, self.notes, self.flights)
+        return replace(self, base=base)
 
     def under(self, *steps: str) -> Numbers:
         """Give the same columns to the numbers inside a value of this part."""
-        return Numbers(
-            self.base + "".join(f"{step}." for step in steps), self.inputs, self.fixed, self.notes, self.flights
-        )
+        return replace(self, base=self.base + "".join(f"{step}." for step in steps))
 
     def drawn(self, step: str, law: Law) -> Column:
         """Make a number that is drawn from a law the document does not write out."""
@@ -62,7 +66,12 @@ class Numbers:
         self.inputs.append(Input(name, value.law))
         if value.note is not None:
             self.notes.append(f"{name} {value.note}.")
-        return Column(len(self.inputs) - 1, name)
+        self.made[name] = Column(len(self.inputs) - 1, name)
+        return self.made[name]
+
+    def again(self, value: float | Dispersion, step: str) -> Number:
+        """Give a number that has been made of the document before."""
+        return self.made[self.base + step] if isinstance(value, Dispersion) else value
 
     def optional(self, value: float | Dispersion | None, step: str) -> Number | None:
         """Make a number that may be left out."""

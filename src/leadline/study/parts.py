@@ -6,9 +6,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from leadline.study.model_vehicle import ElementRecord, EngineRecord, TankRecord
+from leadline.study.model_tank import TankRecord
+from leadline.study.model_vehicle import ElementRecord, EngineRecord
 
-__all__ = ["LegFacts", "Parts", "supply_name"]
+__all__ = ["LegFacts", "Parts", "ignition_name", "room_name", "supply_name"]
 
 
 class LegFacts(Protocol):
@@ -92,10 +93,32 @@ class Parts:
         return tuple(dict.fromkeys(leg.drawn for leg in self.read_legs if leg.drawn is not None))
 
     @property
+    def vented(self) -> tuple[str, ...]:
+        """Tanks that say at what pressure they vent."""
+        return tuple(name for name, tank in self.tanks.items() if tank.vents_at is not None)
+
+    @property
     def implied(self) -> tuple[str, ...]:
         """Names of the requirements that come with the legs: what each brings, then the supply of tanks drawn on."""
         brought = [name for leg in self.read_legs for name in leg.implied]
-        return (*brought, *map(supply_name, self.drawn))
+        of_parts = (*map(ignition_name, self.uncertain_starts), *map(room_name, self.vented))
+        return (*brought, *of_parts, *map(supply_name, self.drawn))
+
+    @property
+    def uncertain_starts(self) -> tuple[str, ...]:
+        """Names of the burns whose engines may fail to light."""
+        uncertain = {name for name, engine in self.engines.items() if engine.ignites is not None}
+        return tuple(leg.name for leg in self.read_legs if leg.burning in uncertain)
+
+
+def ignition_name(burn: str) -> str:
+    """Name the requirement that enough engines light at every start of a burn."""
+    return f"ignition of {burn}"
+
+
+def room_name(tank: str) -> str:
+    """Name the requirement that a closed tank vents before it is full of liquid."""
+    return f"room before venting in {tank}"
 
 
 def supply_name(tank: str) -> str:

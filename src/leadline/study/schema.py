@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from leadline.study.document import StudyDocument
-from leadline.study.law_shapes import DATA, PARAMETERS, SHAPES, Part, Shape
+from leadline.study.law_shapes import DATA, KINDS, PARAMETERS, SHAPES, Part, Shape, shape_for
+from leadline.study.practice import Practice, practices_for
 from leadline.study.reading import read_value
 from leadline.units import DIMENSIONS, Dimension
 
@@ -58,7 +59,7 @@ def _quantity(dimension: Dimension) -> dict[str, Any]:
 
 def _number(dimension: Dimension) -> dict[str, Any]:
     laws = [_law(shape, dimension) for shape in SHAPES if shape is not DATA]
-    shapes = [{"$ref": _reference(_quantity_key(dimension))}, *laws, *_data_laws(dimension)]
+    shapes = [{"$ref": _reference(_quantity_key(dimension))}, *laws, *_data_laws(dimension), *_practice_laws(dimension)]
     return {"description": f"A {dimension.name}, fixed ({dimension.wanted}) or with a law.", "anyOf": shapes}
 
 
@@ -71,9 +72,37 @@ def _law(shape: Shape, dimension: Dimension) -> dict[str, Any]:
         Part.VALUES: {"type": "array", "items": own, "minItems": 1},
         Part.CHANCES: {"type": "array", "items": {"$ref": _reference("quantity_of_fraction")}, "minItems": 1},
     }
-    properties = {"law": {"const": shape.name}, **{key: kinds[PARAMETERS[key]] for key in shape.keys}}
+    properties = {"law": {"const": shape.name}, **{key: kinds[PARAMETERS[key]] for key in shape.keys}, **_KIND}
     required = [*shape.required, *(["law"] if shape.named else [])]
     return _record(shape.words, properties, required)
+
+
+_KIND: Final[dict[str, Any]] = {
+    "kind": {
+        "description": "Whether it differs from flight to flight (if left out), or is fixed and only not known.",
+        "enum": list(KINDS),
+    }
+}
+
+
+def _practice_laws(dimension: Dimension) -> Iterator[dict[str, Any]]:
+    """Give practice laws about a nominal value, then those that stand alone; the law may be written out beside."""
+    known = practices_for(dimension)
+    about = [one for one in known if one.takes_nominal]
+    alone = [one for one in known if not one.takes_nominal]
+    nominal = {"nominal": {"$ref": _reference(_quantity_key(dimension))}}
+    if about:
+        yield _practice("A practice law about a nominal value.", about, dimension, nominal)
+    if alone:
+        yield _practice("A practice law that stands alone.", alone, dimension, {})
+
+
+def _practice(words: str, known: list[Practice], dimension: Dimension, more: dict[str, Any]) -> dict[str, Any]:
+    named = {"practice": {"description": " ".join(one.says for one in known), "enum": [one.name for one in known]}}
+    shapes = [shape_for(one.shape, {*one.of_nominal, *one.fixed}) for one in known]
+    laws: dict[str, Any] = {key: part for shape in shapes for key, part in _law(shape, dimension)["properties"].items()}
+    laws["law"] = {"enum": list(dict.fromkeys(shape.name for shape in shapes))}
+    return _record(words, {**named, **more, **laws}, ["practice", *more])
 
 
 def _data_laws(dimension: Dimension) -> Iterator[dict[str, Any]]:
@@ -81,11 +110,11 @@ def _data_laws(dimension: Dimension) -> Iterator[dict[str, Any]]:
     unit = {"enum": [symbol for symbol in dimension.units if symbol]} if len(dimension.units) > 1 else text
     needs = [] if dimension.bare else ["unit"]
     law = {"law": {"const": DATA.name}}
-    column = {**law, "data": text, "column": text, "unit": unit}
+    column = {**law, "data": text, "column": text, "unit": unit, **_KIND}
     yield _record(DATA.words, column, ["data", "column", *needs])
     values = {"type": "array", "items": {"type": "number"}, "minItems": 2}
     yield _record(
-        "From data: the values themselves.", {**law, "values": values, "unit": unit}, ["law", "values", *needs]
+        "From data: the values themselves.", {**law, "values": values, "unit": unit, **_KIND}, ["law", "values", *needs]
     )
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leadline.physics.propellants import PROPELLANTS
 from leadline.study.document import Dependence, StudyDocument
 from leadline.study.model_numbers import median
-from leadline.study.model_vehicle import ElementRecord, TankRecord
+from leadline.study.model_tank import TankRecord
+from leadline.study.model_vehicle import ElementRecord
 from leadline.study.parts import Parts
 from leadline.study.paths import full_path
 
@@ -24,6 +24,7 @@ def settle(document: StudyDocument) -> StudyDocument:
     vehicle = {name: settled.element(name, document.vehicle[name]) for name in sorted(document.vehicle)}
     changes = {
         "vehicle": vehicle,
+        "propellants": document.propellants and dict(sorted(document.propellants.items())),
         "requirements": {name: document.requirements[name] for name in sorted(document.requirements)},
         "dependence": tuple(sorted((_settled_pair(d) for d in document.dependence), key=lambda d: d.between)),
         "notes": tuple(dict.fromkeys((*document.notes, *settled.notes))),
@@ -52,7 +53,8 @@ class _Settled:
         """Settle an element."""
         tanks = {tank: self.tank(f"{name}.{tank}", element.tanks[tank]) for tank in sorted(element.tanks)}
         engines = {engine: element.engines[engine] for engine in sorted(element.engines)}
-        return element.model_copy(update={"tanks": tanks, "engines": engines})
+        budget = None if element.mass_budget is None else element.mass_budget.settled
+        return element.model_copy(update={"tanks": tanks, "engines": engines, "mass_budget": budget})
 
     def tank(self, name: str, tank: TankRecord) -> TankRecord:
         """Settle a tank's mixture ratio at loading."""
@@ -62,7 +64,7 @@ class _Settled:
         if burner is not None:
             self.notes.append(f"{name} is loaded at mixture ratio {burner.ratio:.4g}, the median of {burner.engine}.")
             return tank.model_copy(update={"load_ratio": burner.ratio})
-        usual = PROPELLANTS[tank.propellant].mixture_ratio
+        usual = tank.combination.mixture_ratio
         self.notes.append(
             f"{name} feeds no engine; it is loaded at the usual mixture ratio of {tank.propellant}, {usual:g}."
         )

@@ -11,6 +11,7 @@ from leadline.sampling import Input, RankCorrelation
 from leadline.study.data_files import DataFolder
 from leadline.study.document import Ask, StudyDocument
 from leadline.study.mapping import copied
+from leadline.study.marked import PracticeNumber, knowledge_of, practices_of
 from leadline.study.places import Place, Tree, in_document_order
 from leadline.study.reading import Reading, read_value
 from leadline.study.replacing import replace_values
@@ -39,6 +40,11 @@ class Study:
         Rank correlations between inputs.
     notes
         What a reader should know of how the study was understood.
+    practices
+        Numbers that rest on a practice law, with what the law is.
+    knowledge
+        Names of the inputs that are fixed and only not known; the others differ from
+        flight to flight.
     digest
         SHA-256 of the resolved study; the same for texts that mean the same.
     source_text
@@ -52,6 +58,8 @@ class Study:
     inputs: tuple[Input, ...]
     correlations: tuple[RankCorrelation, ...]
     notes: tuple[str, ...]
+    practices: tuple[PracticeNumber, ...]
+    knowledge: frozenset[str]
     digest: str
     source_text: str = field(repr=False)
     tree: dict[str, Tree] = field(repr=False)
@@ -148,8 +156,17 @@ def _study(understood: Understood, source_text: str, tree: dict[str, Tree], fold
     document, bound = understood.document, understood.bound
     if document is None or bound is None:  # without issues there is always a document
         raise StudyError(understood.issues)
-    notes = (*document.notes, *bound.notes)
-    digest = digest_of(resolved(document))
+    practices = practices_of(understood.marked, bound.inputs)
     return Study(
-        document, bound.mission, bound.inputs, understood.correlations, notes, digest, source_text, tree, folder
+        document,
+        bound.mission,
+        bound.inputs,
+        understood.correlations,
+        notes=(*document.notes, *bound.notes, *(one.note for one in practices)),
+        practices=practices,
+        knowledge=knowledge_of(understood.marked, bound.inputs),
+        digest=digest_of(understood.resolved),
+        source_text=source_text,
+        tree=tree,
+        folder=folder,
     )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from leadline.errors import Issue, Path
 from leadline.sampling import RankCorrelation
@@ -12,9 +13,11 @@ from leadline.study.binding import Bound, bind, correlations_of
 from leadline.study.checking import check
 from leadline.study.data_files import DataFolder
 from leadline.study.document import StudyDocument
+from leadline.study.marked import MarkedNumber, issues_of_knowledge, marked_numbers
 from leadline.study.places import Tree
 from leadline.study.replacing import Replaced, by_name, leg_name, replace_values
-from leadline.study.settling import settle
+from leadline.study.resolved import resolved
+from leadline.study.settling import settle, sorted_pair
 
 __all__ = ["Understood", "issues_in_options", "issues_in_values", "understand"]
 
@@ -27,6 +30,8 @@ class Understood:
     bound: Bound | None
     correlations: tuple[RankCorrelation, ...]
     issues: tuple[Issue, ...]
+    resolved: dict[str, Any] = field(default_factory=dict)
+    marked: tuple[MarkedNumber, ...] = ()
 
 
 def understand(tree: Mapping[str, Tree], folder: DataFolder) -> Understood:
@@ -37,7 +42,11 @@ def understand(tree: Mapping[str, Tree], folder: DataFolder) -> Understood:
     settled = settle(document)
     bound = bind(settled)
     correlations, more = correlations_of(document.dependence, bound)
-    return Understood(settled, bound, correlations, (*issues, *more))
+    tree_resolved = resolved(settled)
+    marked = marked_numbers(tree_resolved)
+    tied = [sorted_pair(given) for given in document.dependence]
+    issues += [*more, *issues_of_knowledge(marked, bound.inputs, tied)]
+    return Understood(settled, bound, correlations, tuple(issues), tree_resolved, marked)
 
 
 def issues_in_options(tree: Mapping[str, Tree], base: Understood, folder: DataFolder) -> list[Issue]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from leadline.errors import Issue, Path
-from leadline.study.model_vehicle import EngineRecord, TankRecord
+from leadline.study.model_tank import TankRecord
+from leadline.study.model_vehicle import EngineRecord
 from leadline.study.parts import Parts
 from leadline.study.suggest import meant, shortened
 
