@@ -9,7 +9,6 @@ from __future__ import annotations
 import statistics
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -18,28 +17,14 @@ import numpy as np
 from numpy.random import SFC64, Generator
 
 from bench.reference_budget import INPUTS, reference_mission
+from bench.timing import ratio, seconds
 from leadline.budget import Workspace, compile_plan
 from leadline.run.summary import BlockSummary, Edges, Shape, SummaryWorkspace
 from leadline.sampling import Sampler
 
 Figure = Callable[[str, str, str], None]
 CASES = 2**20
-DEMO = Path(__file__).parents[2] / "studies" / "tern.yaml"
-
-
-def seconds(run: Callable[[], object]) -> float:
-    began = time.perf_counter()
-    run()
-    return time.perf_counter() - began
-
-
-def ratio(first: Callable[[], object], second: Callable[[], object], rounds: int = 7) -> tuple[float, float, float]:
-    """Time two things in turn: median seconds of each, median of second over first."""
-    first()
-    second()
-    pairs = [(seconds(first), seconds(second)) for _ in range(rounds)]
-    one, two = (statistics.median(times) for times in zip(*pairs, strict=True))
-    return one, two, statistics.median(b / a for a, b in pairs)
+DEMO = Path(__file__).parents[2] / "studies" / "tern-first-look.yaml"
 
 
 class Reference:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from leadline.run.engine import Progress
+    from leadline.run.result import Chance
 
 __all__ = ["progress_shown"]
 
@@ -39,12 +40,15 @@ def progress_shown(*, quiet: bool) -> Iterator[Callable[[Progress], None]]:
 
 
 def _said(progress: Progress) -> str:
-    chance = progress.chance
     left = "" if progress.left_s is None else f", {_time(progress.left_s)} left"
-    half_width = 50 * (chance.high - chance.low)
     done = f"{progress.cases:,}".replace(",", " ")
-    known = f"chance {100 * chance.value:.2f} % ± {half_width:.2g}"
-    return f"{done} cases, {_rate(progress.rate_per_s)}{left}; {known}"
+    return f"{done} cases, {_rate(progress.rate_per_s)}{left}{_known(progress.chance)}"
+
+
+def _known(chance: Chance | None) -> str:
+    if chance is None:
+        return ""
+    return f"; chance {100 * chance.value:.2f} % ± {50 * (chance.high - chance.low):.2g}"
 
 
 def _rate(per_s: float) -> str:

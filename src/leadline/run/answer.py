@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from leadline.budget import Plan
 from leadline.risk import (
     Interval,
     binned_quantile,
@@ -14,10 +15,11 @@ from leadline.risk import (
     replicate_interval,
     words,
 )
-from leadline.risk.words import Rounding
-from leadline.run.bands import ledger_bands
+from leadline.run.answer_words import INTERVAL_CONFIDENCE, as_chance, chance_words, study_label
 from leadline.run.blocks import Spans
+from leadline.run.first_cases import first_cases
 from leadline.run.limits import limits_of
+from leadline.run.mass_budgets import mass_budgets, sources_of_practice
 from leadline.run.provenance import provenance
 from leadline.run.result import (
     QUANTILES,
@@ -32,29 +34,24 @@ from leadline.run.result import (
     Quantile,
     RequirementResult,
     Result,
-    StudyLabel,
 )
 from leadline.run.summary import BlockSummary
 from leadline.run.units_of_inputs import units_of_inputs
+from leadline.run.unknowns import unknowns_of
 from leadline.run.work import Prepared
 from leadline.sampling import Design
 from leadline.study import Study
 
 __all__ = [
-    "INTERVAL_CONFIDENCE",
     "Asked",
     "answer",
     "cases_of",
     "chance_of",
-    "chance_words",
     "first_failures",
     "input_summaries",
     "requirement_chance",
-    "study_label",
+    "sources_of",
 ]
-
-INTERVAL_CONFIDENCE = 0.95
-"""Every interval and quantile bound is two-sided at this confidence; judgements are not."""
 
 HISTOGRAM_BINS = 240
 
@@ -85,29 +82,19 @@ class Asked:
 
 def chance_of(ready: Prepared, summary: BlockSummary) -> Chance:
     """Return the chance that every requirement is met, with its interval."""
-    return _chance(_interval(ready, summary, None, summary.succeeded))
+    return as_chance(_interval(ready, summary, None, summary.succeeded))
 
 
 def requirement_chance(ready: Prepared, summary: BlockSummary, requirement: int) -> Chance:
     """Return the chance that one requirement is met; an invalid case does not meet it."""
     met = summary.valid - int(summary.failures[requirement])
-    return _chance(_interval(ready, summary, requirement, met))
+    return as_chance(_interval(ready, summary, requirement, met))
 
 
 def _interval(ready: Prepared, summary: BlockSummary, requirement: int | None, met: int) -> Interval:
     if ready.sampler.replicates:
         return replicate_interval(summary.replicates(requirement), INTERVAL_CONFIDENCE)
     return clopper_pearson(met, summary.cases, INTERVAL_CONFIDENCE)
-
-
-def _chance(interval: Interval) -> Chance:
-    return Chance(
-        value=interval.value,
-        low=interval.low,
-        high=interval.high,
-        confidence=interval.confidence,
-        method=interval.method,
-    )
 
 
 def answer(ready: Prepared, summary: BlockSummary, asked: Asked) -> Result:
@@ -122,7 +109,7 @@ def answer(ready: Prepared, summary: BlockSummary, asked: Asked) -> Result:
     asked
         What was asked and how far it came.
     """
-    ledger, ledger_cases = ledger_bands(ready, summary.cases)
+    first = first_cases(ready, summary.cases)
     chance = chance_of(ready, summary)
     failures = first_failures(ready, summary)
     return Result(
@@ -136,20 +123,19 @@ def answer(ready: Prepared, summary: BlockSummary, asked: Asked) -> Result:
         first_failures=failures,
         combinations=_combinations(ready, summary),
         judgement=_judgement(ready, summary),
-        ledger=ledger,
-        ledger_cases=ledger_cases,
+        unknowns=unknowns_of(ready, asked.seed),
+        shares=first.shares,
+        shifts=first.shifts,
+        ledger=first.ledger,
+        ledger_cases=first.cases,
         inputs=input_summaries(ready.study),
+        mass_budgets=mass_budgets(ready.study),
         notes=(*ready.study.notes, *_run_notes(summary, asked)),
         limits=limits_of(ready.study),
-        sources=(*ready.study.document.sources, *(str(source) for source in ready.plan.sources)),
+        sources=sources_of(ready.study, ready.plan),
         provenance=provenance(ready, asked.spans, summary.cases),
         sentence=_sentence(ready, summary, chance, failures, partial=asked.partial),
     )
-
-
-def study_label(study: Study) -> StudyLabel:
-    """Return which study it is."""
-    return StudyLabel(title=study.title, digest=study.digest, option=study.option)
 
 
 def cases_of(summary: BlockSummary) -> Cases:
@@ -165,12 +151,25 @@ def cases_of(summary: BlockSummary) -> Cases:
 def input_summaries(study: Study) -> tuple[InputSummary, ...]:
     """Return the dispersed numbers with their laws."""
     units = units_of_inputs(study)
+    practices = {(one.name, one.law): one.practice.name for one in study.practices}
     return tuple(
         InputSummary(
-            name=each.name, unit=units[each.name], law=dict(each.law.describe()), mean=each.law.mean, sd=each.law.sd
+            name=each.name,
+            unit=units[each.name],
+            law=dict(each.law.describe()),
+            mean=each.law.mean,
+            sd=each.law.sd,
+            kind="knowledge" if each.name in study.knowledge else "flight",
+            practice=practices.get((each.name.partition("#")[0], each.law)),
         )
         for each in study.inputs
     )
+
+
+def sources_of(study: Study, plan: Plan) -> tuple[str, ...]:
+    """Return what a result rests on: the study's own sources, then those of what was used."""
+    used = dict.fromkeys((*plan.sources, *sources_of_practice(study)))
+    return (*study.document.sources, *map(str, used))
 
 
 def _requirements(ready: Prepared, summary: BlockSummary) -> tuple[RequirementResult, ...]:
@@ -255,12 +254,6 @@ def _judgement(ready: Prepared, summary: BlockSummary) -> JudgementResult:
         more_cases=judged.more_cases,
         sentence=judged.sentence,
     )
-
-
-def chance_words(chance: Chance) -> str:
-    """Say a chance with its interval; a bound is rounded outwards."""
-    low, high = words.share(chance.low, Rounding.DOWN), words.share(chance.high, Rounding.UP)
-    return f"{words.share(chance.value)} ({low} to {high} with {words.level(chance.confidence)} confidence)"
 
 
 def _sentence(

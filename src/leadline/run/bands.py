@@ -8,25 +8,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from leadline.budget import Ledger, LedgerRow, Plan
+from leadline.budget import Ledger, LedgerRow
 from leadline.run.endings import valid_cases
 from leadline.run.result import Band, LedgerBand
-from leadline.run.work import Prepared, draw_block
 
-__all__ = ["FEWEST_CASES", "LEDGER_BYTES", "LEDGER_CASES", "ledger_bands"]
+__all__ = ["Bands"]
 
 Array = npt.NDArray[np.float64]
 Keyed = tuple[str, str]
 
-LEDGER_CASES = 16_384
-"""Bands are taken from at most so many cases, the first of the run.
-
-The 5 % quantile of so many is one between 4.7 and 5.3 % of all, which no page shows; four times as
-many would take most of the time of a run of 100 000 cases.
-"""
-LEDGER_BYTES = 64_000_000
-"""Fewer cases, but no fewer than a thousand, where a long mission's ledger would take more memory."""
-FEWEST_CASES = 1_000
 FRACTIONS = (0.05, 0.5, 0.95)
 
 
@@ -56,35 +46,23 @@ class _Row:
         )
 
 
-def ledger_bands(ready: Prepared, cases: int) -> tuple[tuple[LedgerBand, ...], int]:
-    """Return bands of the ledger over the first cases of a run, and how many cases that is.
+@dataclass(slots=True)
+class Bands:
+    """Collects the ledgers of cases and makes bands of them; invalid cases are left out."""
 
-    Parameters
-    ----------
-    ready
-        The study made ready.
-    cases
-        Cases in the run; more than `LEDGER_CASES` are not looked at. Invalid cases are left
-        out, and without any valid case there are no bands.
-    """
-    rows: list[_Row] = []
-    most, size = min(cases, _affordable(ready.plan)), ready.sampler.block_size
-    for start in range(0, most, size):
-        ledger = ready.plan.ledger(draw_block(ready, start // size, min(size, most - start)))
-        rows = rows or [_Row(row.name, row.kind) for row in ledger.rows]
-        _add(rows, ledger)
-    return _finish(rows, most)
+    rows: list[_Row] = field(default_factory=list)
 
+    def add(self, ledger: Ledger) -> None:
+        """Add the ledger of further cases."""
+        self.rows = self.rows or [_Row(row.name, row.kind) for row in ledger.rows]
+        valid = valid_cases(ledger.margins)
+        for row, account in zip(self.rows, ledger.rows, strict=True):
+            row.add(account, valid)
 
-def _add(rows: list[_Row], ledger: Ledger) -> None:
-    valid = valid_cases(ledger.margins)
-    for row, account in zip(rows, ledger.rows, strict=True):
-        row.add(account, valid)
-
-
-def _finish(rows: list[_Row], seen: int) -> tuple[tuple[LedgerBand, ...], int]:
-    left = sum(part.size for part in rows[0].parts["", "mass"])
-    return (tuple(row.band() for row in rows), seen) if left else ((), 0)
+    def finish(self, seen: int) -> tuple[tuple[LedgerBand, ...], int]:
+        """Return the bands and from how many cases they are; none without any valid case."""
+        left = sum(part.size for part in self.rows[0].parts["", "mass"])
+        return (tuple(row.band() for row in self.rows), seen) if left else ((), 0)
 
 
 def _quantities(row: LedgerRow) -> Iterator[tuple[Keyed, Array]]:
@@ -94,13 +72,6 @@ def _quantities(row: LedgerRow) -> Iterator[tuple[Keyed, Array]]:
         yield ("tank", tank), np.sum(list(liquids.values()), axis=0)
     for name, values in row.quantities.items():
         yield ("quantity", name), values
-
-
-def _affordable(plan: Plan) -> int:
-    """Give how many cases of a mission's ledger fit the memory; a leg notes a few numbers for each liquid."""
-    liquids = sum(len(tank.liquids) for element in plan.mission.elements for tank in element.tanks)
-    each = 8 * (len(plan.legs) + 1) * (6 + 3 * liquids)
-    return max(FEWEST_CASES, min(LEDGER_CASES, LEDGER_BYTES // each))
 
 
 def _band(values: Array) -> Band:

@@ -85,14 +85,14 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """Where a run stands; `left_s` is None until a rate is known."""
+    """Where a run stands; `left_s` is None until a rate is known, `chance` where none is being found."""
 
     cases: int
     wanted: int
     elapsed_s: float
     rate_per_s: float
     left_s: float | None
-    chance: Chance
+    chance: Chance | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +126,15 @@ class Control:
     stopped
         Asked between blocks; True ends the run with what is done.
     save
-        Given what to keep every two seconds, and at the end however the run ends.
+        Given what to keep now and then, and at the end however the run ends.
+    save_every_s
+        How long to wait from one save to the next, s.
     """
 
     progress: Callable[[Progress], None] = _ignore
     stopped: Callable[[], bool] = _never
     save: Callable[[Kept], None] = _ignore
+    save_every_s: float = SAVE_EVERY_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,6 +314,6 @@ class _Run:
         total = self.gathering.total
         if total is not None:
             self.control.progress(self.clock.progress(self.ready, total))
-        if time.monotonic() - self.saved > SAVE_EVERY_S:
+        if time.monotonic() - self.saved > self.control.save_every_s:
             self.saved = time.monotonic()
             self.control.save(self.kept)

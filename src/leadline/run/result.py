@@ -6,9 +6,12 @@ and seed give the same bytes. A share is a fraction of the failed cases unless i
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, JsonValue
+from pydantic import JsonValue
+
+from leadline.run.document import Chance, Document, StudyLabel
+from leadline.run.first_result import SharesOf, ShiftsOf, UnknownsResult
 
 __all__ = [
     "QUANTILES",
@@ -25,40 +28,20 @@ __all__ = [
     "JudgementResult",
     "LedgerBand",
     "MarginSummary",
+    "MassBudgetResult",
+    "MassMargin",
     "OptionChance",
     "OptionResult",
     "Provenance",
     "Quantile",
     "RequirementResult",
     "Result",
+    "Separation",
     "StudyLabel",
 ]
 
 QUANTILES = (0.001, 0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99, 0.999)
 """The fractions at which every margin's quantile is given."""
-
-
-class Document(BaseModel):
-    """A frozen piece of a document that refuses unknown keys and numbers that are not finite."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-    def to_json(self) -> str:
-        """Return the document as indented JSON text ending in a line break."""
-        return self.model_dump_json(indent=2) + "\n"
-
-    @classmethod
-    def from_json(cls, text: str | bytes) -> Self:
-        """Read the document back; `to_json` of it gives the same text."""
-        return cls.model_validate_json(text)
-
-
-class StudyLabel(Document):
-    """Which study was computed; `option` is None for the base study."""
-
-    title: str
-    digest: str
-    option: str | None = None
 
 
 class Cases(Document):
@@ -68,16 +51,6 @@ class Cases(Document):
     succeeded: int
     failed: int
     invalid: int
-
-
-class Chance(Document):
-    """A probability with its interval; `method` names the rule in words."""
-
-    value: float
-    low: float
-    high: float
-    confidence: float
-    method: str
 
 
 class Quantile(Document):
@@ -178,13 +151,50 @@ class LedgerBand(Document):
 
 
 class InputSummary(Document):
-    """A dispersed number and its law, in SI; `law` holds the kind under ``law`` and its parameters."""
+    """A dispersed number and its law, in SI; `law` holds the kind under ``law`` and its parameters.
+
+    `kind` tells what differs from flight to flight from what is fixed and only not known;
+    `practice` names the practice law it rests on.
+    """
 
     name: str
     unit: str = ""
     law: dict[str, JsonValue]
     mean: float
     sd: float
+    kind: Literal["flight", "knowledge"] = "flight"
+    practice: str | None = None
+
+
+class MassMargin(Document):
+    """A mass margin under one definition; `value` is a share of one, of what `formula` divides by."""
+
+    name: str
+    formula: str
+    value: float
+    source: str
+    standing: str
+
+
+class MassBudgetResult(Document):
+    """The deterministic mass budget of an element, SI, with its margin under every definition.
+
+    `growth` is a share of the best estimate. The chances are of the element's dry mass under
+    its law, in closed form: that it is at most the allowable, at most the predicted mass;
+    None where the dry mass has no law.
+    """
+
+    element: str
+    best_kg: float
+    growth: float
+    maturity: str | None
+    growth_kg: float
+    predicted_kg: float
+    allowable_kg: float
+    margin_kg: float
+    margins: tuple[MassMargin, ...]
+    chance_within_allowable: float | None
+    chance_within_predicted: float | None
 
 
 class Provenance(Document):
@@ -208,7 +218,8 @@ class Provenance(Document):
 class Result(Document):
     """The answer of one run.
 
-    `ledger_cases` is how many of the first cases the ledger bands are taken from; `limits`
+    `ledger_cases` is how many of the first cases the ledger bands, `shares` and `shifts` are taken
+    from; `unknowns` is there where the study marks numbers as fixed and only not known; `limits`
     are the model's limits in sentences; `sentence` is the one to quote.
     """
 
@@ -224,9 +235,13 @@ class Result(Document):
     first_failures: tuple[FirstFailure, ...]
     combinations: tuple[Combination, ...]
     judgement: JudgementResult
+    unknowns: UnknownsResult | None = None
+    shares: tuple[SharesOf, ...] = ()
+    shifts: tuple[ShiftsOf, ...] = ()
     ledger: tuple[LedgerBand, ...]
     ledger_cases: int
     inputs: tuple[InputSummary, ...]
+    mass_budgets: tuple[MassBudgetResult, ...] = ()
     notes: tuple[str, ...]
     limits: tuple[str, ...]
     sources: tuple[str, ...]
@@ -258,8 +273,24 @@ class Difference(Document):
     neither: int
 
 
+class Separation(Document):
+    """How much a requirement separates an option from the base: the difference in the chance that it is met.
+
+    A side that does not require it meets it in every valid case.
+    """
+
+    requirement: str
+    required: Literal["by both", "by the base only", "by the option only"]
+    difference: Difference
+
+
 class OptionResult(Document):
-    """One option beside the base; the base itself has `name` None and no difference."""
+    """One option beside the base; the base itself has `name` None and no difference.
+
+    `separations` are the requirements that end differently under the two, the largest difference
+    first; `where_base_fails` is the chance that the option succeeds in a case in which the base does
+    not, None where no case is one.
+    """
 
     name: str | None
     digest: str
@@ -268,6 +299,8 @@ class OptionResult(Document):
     requirements: tuple[OptionChance, ...]
     first_failure: FirstFailure | None
     difference: Difference | None
+    separations: tuple[Separation, ...] = ()
+    where_base_fails: Chance | None = None
     sentence: str
 
 

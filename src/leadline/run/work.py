@@ -24,7 +24,17 @@ from leadline.run.units_of_inputs import units_of_inputs
 from leadline.sampling import Design, Sampler
 from leadline.study import Study, from_mapping
 
-__all__ = ["PILOT_CASES", "Prepared", "Work", "draw_block", "fly_block", "prepared", "sum_up", "summarise"]
+__all__ = [
+    "PILOT_CASES",
+    "Prepared",
+    "Work",
+    "draw_block",
+    "fly",
+    "fly_block",
+    "prepared",
+    "sum_up",
+    "summarise",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -157,7 +167,12 @@ def fly_block(ready: Prepared, block: int, cases: int) -> tuple[Array, Outcome]:
         The margins; both are valid until the next call in this thread.
     """
     columns = draw_block(ready, block, cases)
-    return columns, ready.plan.evaluate(columns, _MEMORIES.of(ready).workspace(cases))
+    return columns, fly(ready, columns)
+
+
+def fly(ready: Prepared, columns: Array) -> Outcome:
+    """Fly cases given by their inputs' values (d, n), in this thread's memory."""
+    return ready.plan.evaluate(columns, _MEMORIES.of(ready).workspace(columns.shape[1]))
 
 
 def summarise(work: Work, cases: range, stopped: Stopped) -> tuple[range, BlockSummary]:
