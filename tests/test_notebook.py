@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 import leadline
 from conftest import need
+from leadline.run.answers import DriversResult, SizingResult
 from leadline.run.engine import Progress
 from run.ferries import BLOCK, FERRY
 
@@ -77,6 +79,54 @@ def test_figures_and_report(result: leadline.NotebookResult, tmp_path: Path) -> 
     assert result.figure("margin.reserve").data
     result.save_report(tmp_path / "report.html")
     assert result.document.study.title in (tmp_path / "report.html").read_text()
+
+
+LOAD = "ferry.tanks.hold.load"
+ASKED: dict[str, Callable[[leadline.NotebookStudy], leadline.NotebookAnswer]] = {
+    "drivers": lambda study: study.drivers(cases=BLOCK, pairs=1),
+    "size": lambda study: study.size(LOAD, cases=1_000),
+    "sweep": lambda study: study.sweep({LOAD: ("7 t", "9 t")}, steps=3, cases=1_000),
+    "rare": lambda study: study.with_option("light").rare(variation=0.3),
+}
+
+
+@pytest.mark.parametrize("what", ASKED)
+def test_further_answers_have_a_sentence_a_table_and_a_figure(study: leadline.NotebookStudy, what: str) -> None:
+    need("pandas")
+    need("plotly")
+    answer = ASKED[what](study)
+    assert answer.sentence in answer._repr_html_()
+    assert "<table>" in answer._repr_html_()
+    table = answer.to_pandas()
+    assert len(table) >= 3
+    assert {"chance", "low", "high"} <= set(table.columns)
+    assert answer.figure().data
+    with pytest.raises(ValueError, match="no figure is named"):
+        answer.figure("gauge")
+
+
+def test_tables_of_further_answers_hold_the_documents_numbers(study: leadline.NotebookStudy) -> None:
+    need("pandas")
+    drivers, sized = ASKED["drivers"](study), ASKED["size"](study)
+    assert isinstance(drivers.document, DriversResult)
+    assert isinstance(sized.document, SizingResult)
+    assert list(drivers.to_pandas()["gain"]) == [row.gain.value for row in drivers.document.buy_down]
+    assert list(sized.to_pandas()["vehicle.ferry.tanks.hold.load"]) == [each.value for each in sized.document.points]
+
+
+def test_a_report_takes_further_answers(
+    study: leadline.NotebookStudy, result: leadline.NotebookResult, tmp_path: Path
+) -> None:
+    need("plotly")
+    drivers = ASKED["drivers"](study)
+    result.save_report(tmp_path / "all.html", drivers, ASKED["size"](study))
+    page = (tmp_path / "all.html").read_text()
+    assert "What would raise the chance" in page
+    assert "Sizing" in page
+    drivers.save_report(tmp_path / "drivers.html")
+    assert "What must hold" not in (tmp_path / "drivers.html").read_text()
+    with pytest.raises(ValueError, match="different studies"):
+        result.save_report(tmp_path / "mixed.html", ASKED["rare"](study))
 
 
 def test_unknown_names_are_refused() -> None:

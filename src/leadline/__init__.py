@@ -16,9 +16,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from leadline.notebook import NotebookResult, NotebookStudy, load, loads
+    from leadline.notebook import NotebookAnswer, NotebookResult, NotebookStudy, load, loads
 
-__all__ = ["NotebookResult", "NotebookStudy", "load", "loads"]
+__all__ = ["NotebookAnswer", "NotebookResult", "NotebookStudy", "load", "loads"]
 
 
 def __getattr__(name: str) -> Any:

@@ -10,15 +10,16 @@ from leadline.cli.application import run_command_line
 from leadline.cli.reports import Reports
 
 if TYPE_CHECKING:
-    from leadline.run.result import CompareResult, Result
+    from leadline.run.answer_files import Answers
+    from leadline.run.result import CompareResult
 
 __all__ = ["main"]
 
 
-def _write_result(result: Result, path: Path) -> None:
+def _write_answers(answers: Answers, path: Path) -> None:
     from leadline.report import write_report
 
-    write_report(result, path)
+    write_report(answers, path)
 
 
 def _write_comparison(compared: CompareResult, path: Path) -> None:
@@ -30,7 +31,7 @@ def _write_comparison(compared: CompareResult, path: Path) -> None:
 def main() -> None:
     """Run the command line."""
     can_draw = all(find_spec(name) is not None for name in ("jinja2", "plotly"))
-    run_command_line(Reports(_write_result, _write_comparison) if can_draw else Reports())
+    run_command_line(Reports(_write_answers, _write_comparison) if can_draw else Reports())
 
 
 if __name__ == "__main__":

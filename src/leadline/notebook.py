@@ -10,7 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from leadline import study as documents
-from leadline.run import check, compare, engine, replay
+from leadline.risk.sizing import Prefer
+from leadline.run import check, compare, engine, replay, sizing
+from leadline.run import drivers as driving
+from leadline.run import rare as rarity
+from leadline.run import sweep as sweeping
+from leadline.run.answer_files import Answer, Answers
+from leadline.run.answer_tables import answer_rows
 from leadline.run.placement import executor_for
 from leadline.run.result import Chance, CompareResult, RequirementResult, Result
 from leadline.sampling import Design
@@ -19,7 +25,9 @@ from leadline.study import Study
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["NotebookComparison", "NotebookResult", "NotebookStudy", "load", "loads"]
+__all__ = ["NotebookAnswer", "NotebookComparison", "NotebookResult", "NotebookStudy", "load", "loads"]
+
+ROWS_SHOWN = 12
 
 
 def load(path: str | PathLike[str]) -> NotebookStudy:
@@ -133,6 +141,59 @@ class NotebookStudy:
             executor.close()
         return NotebookComparison(compared)
 
+    def drivers(
+        self,
+        *,
+        pairs: int = driving.DEFAULT_PAIRS,
+        cases: int = engine.DEFAULT_CASES,
+        seed: int = 0,
+        shapley: bool = False,
+        workers: int | None = None,
+        threads: int | None = None,
+    ) -> NotebookAnswer:
+        """Find what drives the risk, and what each change buys; arguments as in `leadline.run.drivers.Extent`."""
+        executor = executor_for(workers=workers, threads=threads)
+        try:
+            return NotebookAnswer(driving.drivers(self.study, driving.Extent(pairs, cases, seed, shapley), executor))
+        finally:
+            executor.close()
+
+    def size(
+        self,
+        place: str,
+        low: str | None = None,
+        high: str | None = None,
+        *,
+        chance: float | None = None,
+        confidence: float | None = None,
+        prefer: str = "smallest",
+        cases: int = engine.DEFAULT_CASES,
+        seed: int = 0,
+    ) -> NotebookAnswer:
+        """Find the value of one number that gives the wanted chance; see `leadline.run.sizing.SizingRequest`."""
+        request = sizing.SizingRequest(place, low, high, chance, confidence, Prefer(prefer), cases, seed)
+        return NotebookAnswer(sizing.size_number(self.study, request))
+
+    def sweep(
+        self,
+        ranges: Mapping[str, tuple[str, str]],
+        *,
+        steps: int = 11,
+        chance: float | None = None,
+        confidence: float | None = None,
+        cases: int = 20_000,
+        seed: int = 0,
+    ) -> NotebookAnswer:
+        """Find the chance over one or two numbers, such as ``{"ferry.tanks.hold.load": ("7 t", "9 t")}``."""
+        over = [sweeping.SweepRange(place, *ends, steps) for place, ends in ranges.items()]
+        return NotebookAnswer(
+            sweeping.sweep_numbers(self.study, sweeping.SweepRequest(over, chance, confidence, cases, seed))
+        )
+
+    def rare(self, *, variation: float = 0.1, seed: int = 0) -> NotebookAnswer:
+        """Find how likely rare failures are; see `leadline.run.rare.RareRequest`."""
+        return NotebookAnswer(rarity.rare(self.study, rarity.RareRequest(variation=variation, seed=seed)))
+
     def replay(self, case: int, *, seed: int = 0, design: str = "independent") -> replay.CaseResult:
         """Return one case of a run, leg by leg, by its number from 0."""
         return replay.replay(self.study, case, seed=seed, design=Design(design))
@@ -184,11 +245,17 @@ class NotebookResult:
 
         return figure(self.document, name)
 
-    def save_report(self, path: str | PathLike[str]) -> None:
-        """Write the report as one HTML file."""
+    def save_report(self, path: str | PathLike[str], *further: NotebookAnswer) -> None:
+        """Write the report as one HTML file, with further answers to the same study if any are given.
+
+        Raises
+        ------
+        ValueError
+            An answer is about another study.
+        """
         from leadline.report import write_report
 
-        write_report(self.document, Path(path))
+        write_report(Answers.of(self.document, *(each.document for each in further)), Path(path))
 
     def _repr_html_(self) -> str:
         rows = "".join(
@@ -198,6 +265,52 @@ class NotebookResult:
         table = f"<table><tr><th>requirement</th><th>chance</th></tr>{rows}</table>"
         judged = escape(self.document.judgement.sentence)
         return f"<p><b>{escape(self.sentence)}</b></p>{table}<p>{judged}</p>"
+
+
+@dataclass(frozen=True, slots=True)
+class NotebookAnswer:
+    """What drives the risk, a sizing, a sweep, or rare failures.
+
+    Parameters
+    ----------
+    document
+        The document, SI.
+    """
+
+    document: Answer
+
+    @property
+    def sentence(self) -> str:
+        """The sentence to quote."""
+        return self.document.sentence
+
+    def to_pandas(self) -> pd.DataFrame:
+        """Return a row for each change, value tried, combination or estimate, in SI."""
+        import pandas as pd
+
+        return pd.DataFrame(answer_rows(self.document))
+
+    def figure(self, name: str | None = None) -> Any:
+        """Return a figure as a plotly figure: the first, or the one of this name."""
+        from leadline.report import figure, figure_names
+
+        return figure(self.document, figure_names(self.document)[0] if name is None else name)
+
+    def save_report(self, path: str | PathLike[str]) -> None:
+        """Write the report as one HTML file."""
+        from leadline.report import write_report
+
+        write_report(self.document, Path(path))
+
+    def _repr_html_(self) -> str:
+        rows = answer_rows(self.document)[:ROWS_SHOWN]
+        heads = "".join(f"<th>{escape(head.replace('_', ' '))}</th>" for head in rows[0]) if rows else ""
+        lines = "".join(f"<tr>{''.join(_html_cell(value) for value in row.values())}</tr>" for row in rows)
+        return f"<p><b>{escape(self.sentence)}</b></p><table><tr>{heads}</tr>{lines}</table>"
+
+
+def _html_cell(value: object) -> str:
+    return f"<td>{escape(f'{value:.6g}' if isinstance(value, float) else str(value))}</td>"
 
 
 @dataclass(frozen=True, slots=True)

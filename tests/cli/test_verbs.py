@@ -15,14 +15,14 @@ from leadline.cli.application import build
 from leadline.cli.exits import ExitCode
 from leadline.cli.reports import Reports
 from leadline.run import dask_executor
+from leadline.run.answer_files import Answers
 from leadline.run.result import CompareResult
-from leadline.run.result import Result as Made
 from run.ferries import BLOCK, FERRY
 
 Command = Callable[..., Result]
 
 
-def write_sentence(made: Made | CompareResult, path: Path) -> None:
+def write_sentence(made: Answers | CompareResult, path: Path) -> None:
     path.write_text(made.sentence)
 
 

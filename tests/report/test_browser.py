@@ -11,8 +11,10 @@ from pathlib import Path
 import pytest
 
 from leadline.report import panels, write_report
+from leadline.run.answer_files import Answers
 from leadline.run.result import Result
 from report.hostile import hostile_result
+from report.made_answers import made_answers
 
 QUIET = [
     "--headless",
@@ -39,11 +41,16 @@ def browser() -> str:
     return found
 
 
-@pytest.mark.parametrize("which", ["made", "hostile"])
+@pytest.mark.parametrize("which", ["made", "hostile", "answers"])
 def test_every_figure_is_drawn_with_the_network_blocked(
     browser: str, tmp_path: Path, result: Result, which: str
 ) -> None:
-    shown = result if which == "made" else hostile_result()
+    documents: dict[str, Result | Answers] = {
+        "made": result,
+        "hostile": hostile_result(),
+        "answers": made_answers(),
+    }
+    shown = documents[which]
     path = tmp_path / "report.html"
     write_report(shown, path)
     blocked = ["--host-resolver-rules=MAP * ~NOTFOUND", f"--user-data-dir={tmp_path / 'profile'}"]

@@ -9,7 +9,8 @@ from leadline.run.engine import Control, Request, compute
 from leadline.run.paired import Joint
 from leadline.run.result import CompareResult
 from leadline.sampling import Design
-from run.ferries import BLOCK, ferry
+from leadline.study import loads
+from run.ferries import BLOCK, FERRY, ferry
 
 
 @pytest.fixture(scope="module", params=[Design.INDEPENDENT, Design.LATIN], ids=str)
@@ -52,6 +53,39 @@ def test_each_side_is_the_run_on_its_own(compared: CompareResult) -> None:
     assert light.chance == alone.chance
     assert light.digest == alone.study.digest
     assert light.first_failure == alone.first_failures[0]
+
+
+def test_requirements_that_separate_an_option_are_counted_on_the_same_cases(compared: CompareResult) -> None:
+    base, light, same = compared.options
+    assert (base.separations, base.where_base_fails, same.separations) == ((), None, ())
+    chances = {row.name: {each.name: each.chance.value for each in row.requirements} for row in (base, light)}
+    assert {each.requirement for each in light.separations} >= {"reserve"}
+    for each in light.separations:
+        expected = chances["light"][each.requirement] - chances[None][each.requirement]
+        assert each.difference.value == pytest.approx(expected, abs=1e-12)  # exact: the same counts
+        assert each.required == "by both"
+    sizes = [abs(each.difference.value) for each in light.separations]
+    assert sizes == sorted(sizes, reverse=True)
+    assert f"{light.separations[0].requirement} separates them most" in light.sentence
+
+
+def test_where_the_base_fails_is_counted_among_its_failures(compared: CompareResult) -> None:
+    base, light, same = compared.options
+    assert light.difference is not None
+    assert light.where_base_fails is not None
+    failing = base.cases.total - base.cases.succeeded
+    assert light.where_base_fails.value == pytest.approx(light.difference.option_only / failing, abs=1e-12)  # exact
+    assert same.where_base_fails is not None
+    assert same.where_base_fails.value == 0.0
+
+
+def test_a_requirement_of_one_side_only_is_met_on_the_other() -> None:
+    bare = FERRY.replace("  light: {vehicle", "  free: {requirements.reserve: null}\n  light: {vehicle")
+    free = compare(loads(bare), Request(BLOCK), options=["free"]).options[1]
+    (reserve,) = [each for each in free.separations if each.requirement == "reserve"]
+    assert reserve.required == "by the base only"
+    assert (reserve.difference.base_only, reserve.difference.neither) == (0, 0)  # exact
+    assert reserve.difference.option_only > 0
 
 
 def test_only_the_options_asked_for() -> None:

@@ -10,10 +10,13 @@ import pytest
 
 from conftest import need
 from leadline.errors import OutputError
+from leadline.run.answer_files import Answers, answer_file
+from leadline.run.answers import SizingResult
 from leadline.run.compare_folder import put_comparison, require_room
 from leadline.run.engine import Control, Request, compute
 from leadline.run.folder import OutFolder, RunLabel
 from leadline.run.result import CompareResult, Result
+from leadline.run.sizing import SizingRequest, size_number
 from leadline.run.whole_file import whole_file
 from leadline.run.work import Work, fly_block, prepared
 from leadline.sampling import Design
@@ -26,8 +29,8 @@ def label(seed: int = 0, digest: str | None = None) -> RunLabel:
     return RunLabel(study.title, digest or study.digest, study.option, seed, "independent")
 
 
-def write_report(result: Result, path: Path) -> None:
-    path.write_text(result.sentence)
+def write_report(answers: Answers, path: Path) -> None:
+    path.write_text(answers.sentence)
 
 
 def write_comparison(compared: CompareResult, path: Path) -> None:
@@ -56,6 +59,67 @@ def test_another_run_is_refused_unless_replaced(tmp_path: Path) -> None:
     assert (tmp_path / "result.json").exists()
     OutFolder(tmp_path, label(seed=1), replace=True)
     assert {path.name for path in tmp_path.iterdir()} == {"run.json"}
+
+
+@pytest.fixture(scope="module")
+def sized() -> SizingResult:
+    return size_number(ferry(), SizingRequest("ferry.tanks.hold.load", cases=200))
+
+
+def write_count(answers: Answers, path: Path) -> None:
+    path.write_text(f"{len(answers.every)} documents")
+
+
+def test_further_answers_stand_beside_any_run_of_the_study(tmp_path: Path, sized: SizingResult) -> None:
+    OutFolder(tmp_path, label(seed=7)).put_result(computed(Request(BLOCK)).result, write_count)
+    beside = OutFolder(tmp_path, label(seed=1), beside=True)
+    path = beside.put_answer(sized, write_count)
+    assert path.name == "sizing-vehicle.ferry.tanks.hold.load.json"
+    assert SizingResult.from_json(path.read_text()) == sized
+    assert (tmp_path / "report.html").read_text() == "2 documents"
+    assert json.loads((tmp_path / "run.json").read_text())["seed"] == 7
+    assert beside.answers().sizings == (sized,)
+    OutFolder(tmp_path, label(seed=7))  # the run can still be gone on with
+    with pytest.raises(OutputError, match="holds another run"):
+        OutFolder(tmp_path, label(digest="0" * 64), beside=True)
+
+
+def test_a_run_may_follow_the_answers_and_replacing_removes_them(tmp_path: Path, sized: SizingResult) -> None:
+    OutFolder(tmp_path, label(), beside=True).put_answer(sized, None)
+    OutFolder(tmp_path, label(seed=5)).put_result(computed(Request(BLOCK)).result, None)
+    assert len(OutFolder(tmp_path, label(seed=5)).answers().every) == 2
+    OutFolder(tmp_path, label(digest="0" * 64), replace=True)
+    assert {path.name for path in tmp_path.iterdir()} == {"run.json"}
+
+
+def test_the_same_question_has_the_same_file_and_names_stay_apart(sized: SizingResult) -> None:
+    def name(place: str) -> str:
+        number = sized.number.model_copy(update={"place": place})
+        return answer_file(sized.model_copy(update={"number": number}))
+
+    assert name("a.b") == "sizing-a.b.json"
+    odd = [name(place) for place in ("a/b", "a b", "a:b", "ä", "../../etc", "x" * 5_000, "x" * 5_001)]
+    assert len(set(odd)) == len(odd)
+    assert all(len(each) < 120 and "/" not in each for each in odd)
+
+
+def test_a_document_that_cannot_be_read_is_named(tmp_path: Path, sized: SizingResult) -> None:
+    folder = OutFolder(tmp_path, label(), beside=True)
+    folder.put_answer(sized, None)
+    (tmp_path / "drivers.json").write_text("{}")
+    with pytest.raises(OutputError, match=r"drivers\.json is no document"):
+        folder.answers()
+
+
+def test_documents_of_other_studies_are_left_out_and_never_mixed(tmp_path: Path, sized: SizingResult) -> None:
+    other = sized.model_copy(update={"study": sized.study.model_copy(update={"digest": "0" * 64})})
+    folder = OutFolder(tmp_path, label(), beside=True)
+    folder.put_answer(other, None)
+    assert folder.answers().every == ()
+    with pytest.raises(ValueError, match="different studies"):
+        Answers.of(sized, other)
+    with pytest.raises(ValueError, match="no answers"):
+        _ = Answers().sentence
 
 
 def test_a_folder_of_other_things_is_never_touched(tmp_path: Path) -> None:

@@ -6,12 +6,15 @@ import typer
 
 from leadline.cli.check import check
 from leadline.cli.compare import compare
+from leadline.cli.drivers import drivers
 from leadline.cli.exits import exit_text
 from leadline.cli.replay import replay
 from leadline.cli.reports import Reports
 from leadline.cli.run import run
 from leadline.cli.schema import schema
-from leadline.cli.serve import serve
+from leadline.cli.serve import serve, tokens
+from leadline.cli.size import size
+from leadline.cli.sweep import sweep
 
 __all__ = ["build", "run_command_line"]
 
@@ -28,10 +31,11 @@ def build() -> typer.Typer:
         rich_markup_mode=None,
     )
     application.callback()(_version)
-    for verb in (check, run, replay, compare, schema):
+    for verb in (check, run, drivers, size, sweep, compare, replay, schema):
         application.command()(verb)
     passed_on = {"allow_extra_args": True, "ignore_unknown_options": True, "help_option_names": []}
     application.command(context_settings=passed_on)(serve)
+    application.command(context_settings=passed_on)(tokens)
     return application
 
 

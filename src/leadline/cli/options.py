@@ -17,7 +17,9 @@ __all__ = [
     "DesignWord",
     "JsonOption",
     "OptionOption",
+    "OutOption",
     "QuietOption",
+    "ReplaceOption",
     "SchedulerOption",
     "SeedOption",
     "SetOption",
@@ -25,6 +27,7 @@ __all__ = [
     "ThreadsOption",
     "WorkersOption",
     "executor_of",
+    "fraction_of",
     "study_of",
 ]
 
@@ -51,6 +54,11 @@ SetOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document, in SI units.")]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Say nothing but the result.")]
+OutOption = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="DIR", help="Folder of a run of this study: the answer and the report go there."),
+]
+ReplaceOption = Annotated[bool, typer.Option("--replace", help="Let --out replace another run's files.")]
 WorkersOption = Annotated[
     int | None, typer.Option("--workers", min=1, help="Compute in so many processes on this machine.")
 ]
@@ -95,3 +103,16 @@ def executor_of(workers: int | None, threads: int | None, scheduler: str | None)
         return executor_for(workers=workers, threads=threads, scheduler=scheduler)
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="--workers / --threads / --scheduler") from error
+
+
+def fraction_of(text: str, option: str) -> float:
+    """Read a share between 0 and 100 %, such as ``95 %``, given to an option."""
+    from leadline.units import FRACTION, QuantityError, parse_quantity
+
+    try:
+        value = parse_quantity(text, FRACTION)
+    except QuantityError as error:
+        raise typer.BadParameter(str(error), param_hint=option) from error
+    if not 0 < value < 1:
+        raise typer.BadParameter("write a share between 0 and 100 %", param_hint=option)
+    return value

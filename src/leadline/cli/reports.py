@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from leadline.run.result import CompareResult, Result
+    from leadline.run.answer_files import Answers
+    from leadline.run.result import CompareResult
 
 __all__ = ["Reports"]
 
@@ -17,5 +18,5 @@ __all__ = ["Reports"]
 class Reports:
     """Writers of the two reports; None where none can be written here."""
 
-    result: Callable[[Result, Path], None] | None = None
+    result: Callable[[Answers, Path], None] | None = None
     comparison: Callable[[CompareResult, Path], None] | None = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leadline.cli.account_text import note_lines
+from leadline.cli.drivers_text import points, shift_lines
 from leadline.cli.tables import columns, printable
 from leadline.units import humanise
 
@@ -30,8 +31,10 @@ def result_text(result: Result) -> str:
         "",
         *columns(rows, right=(1, 3, 4, 5)),
         *_failure_lines(result.first_failures),
+        *shift_lines(result.shifts),
         "",
         result.judgement.sentence,
+        *([] if result.unknowns is None else [printable(result.unknowns.sentence)]),
         *note_lines(result.notes),
         "",
         f"{count(result.cases.total)} cases, {count(result.cases.invalid)} of them invalid; {_draws(result)}",
@@ -85,11 +88,37 @@ def comparison_text(compared: CompareResult) -> str:
         printable(compared.sentence),
         "",
         *columns(rows, right=(1,)),
+        *_separation_lines(compared.options),
         *note_lines(compared.notes),
         "",
         f"{count(compared.options[0].cases.total)} cases each, on the same draws; {_draws(compared)}",
     ]
     return "\n".join(lines)
+
+
+def _separation_lines(options: tuple[OptionResult, ...]) -> list[str]:
+    """Say for each option which requirement fails most, and which ends most differently than under the base."""
+    rows = [_separation_row(row) for row in options]
+    heads = ("", "fails most", "in", "separates it from the base", "points", "succeeds where the base fails")
+    return ["", "Requirement by requirement:", *columns([heads, *rows], right=(2, 4))] if len(rows) > 1 else []
+
+
+def _separation_row(row: OptionResult) -> tuple[str, ...]:
+    from leadline.risk import words
+
+    worst = min(row.requirements, key=lambda each: each.chance.value, default=None)
+    fails = ("none", "") if worst is None or worst.chance.value == 1 else (worst.name, _failing(worst.chance))
+    apart = ("", "")
+    if row.separations:
+        apart = row.separations[0].requirement, points(row.separations[0].difference.value)
+    where = "" if row.where_base_fails is None else f"in {words.share(row.where_base_fails.value)}"
+    return "base study" if row.name is None else row.name, *fails, *apart, where
+
+
+def _failing(chance: Chance) -> str:
+    from leadline.risk import words
+
+    return words.share(1 - chance.value)
 
 
 def _option_row(row: OptionResult) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ a single figure for a notebook under the names that `figure_names` lists.
 from __future__ import annotations
 
 from leadline.report.compare_page import render_compare_report, write_compare_report
-from leadline.report.figures.registry import figure, figure_names, panels
+from leadline.report.registry import figure, figure_names, panels
 from leadline.report.result_page import render_report, write_report
 
 __all__ = [

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from leadline.report.figures.compare import compare_panels, option_name
 from leadline.report.page import long_names, numbered, provenance_facts, rendered, save
 from leadline.report.panel import Cell, Table
-from leadline.report.wording import chance, count
+from leadline.report.wording import chance, count, difference, share
 from leadline.run.result import Chance, CompareResult, OptionResult
 
-__all__ = ["render_compare_report", "write_compare_report"]
+__all__ = ["comparison_context", "render_compare_report", "write_compare_report"]
 
 
 def write_compare_report(comparison: CompareResult, path: Path) -> None:
@@ -33,26 +34,30 @@ def write_compare_report(comparison: CompareResult, path: Path) -> None:
 
 def render_compare_report(comparison: CompareResult) -> str:
     """Return the report of a comparison as HTML text."""
-    figures = numbered(compare_panels(comparison))
+    context = comparison_context(comparison)
+    panels = [one.panel for one in context["figures"]]
+    return rendered("compare.html.j2", panels, kicker="options side by side on the same draws", **context)
+
+
+def comparison_context(comparison: CompareResult) -> dict[str, Any]:
+    """Return what the template of a comparison reads; the service's pages show the same."""
     names = (option.name for option in comparison.options)
-    return rendered(
-        "compare.html.j2",
-        [one.panel for one in figures],
-        title=comparison.study.title,
-        kicker="options side by side on the same draws",
-        result=comparison,
-        facts=_facts(comparison),
-        figures=figures,
-        sentences=[option.sentence for option in comparison.options],
-        chances=_chance_table(comparison.options),
-        long_names=long_names((comparison.study.title, *names)),
-        provenance=provenance_facts(
+    return {
+        "title": comparison.study.title,
+        "result": comparison,
+        "facts": _facts(comparison),
+        "figures": numbered(compare_panels(comparison)),
+        "sentences": [option.sentence for option in comparison.options],
+        "chances": _chance_table(comparison.options),
+        "separations": _separation_table(comparison.options),
+        "long_names": long_names((comparison.study.title, *names)),
+        "provenance": provenance_facts(
             comparison.provenance,
             digest=comparison.study.digest,
             seed=comparison.seed,
             design=comparison.design,
         ),
-    )
+    }
 
 
 def _facts(comparison: CompareResult) -> str:
@@ -60,6 +65,34 @@ def _facts(comparison: CompareResult) -> str:
     said = f" {count(invalid)} cases were numerically invalid and count as not succeeding." if invalid else ""
     cases = max((option.cases.total for option in comparison.options), default=0)
     return f"{count(cases)} cases each ({comparison.design} draws, seed {comparison.seed}).{said}"
+
+
+def _separation_table(options: tuple[OptionResult, ...]) -> Table:
+    """Return what fails each option most, and which requirement ends most differently than under the base."""
+    headers = (
+        "option",
+        "fails most",
+        "in",
+        "separates it from the base",
+        "required",
+        "chance of it, against the base",
+        "succeeds where the base fails",
+    )
+    return Table(headers, tuple(_separation_row(option) for option in options) if len(options) > 1 else ())
+
+
+def _separation_row(option: OptionResult) -> tuple[Cell, ...]:
+    worst = min(option.requirements, key=lambda each: each.chance.value, default=None)
+    fails = (Cell("none"), Cell(""))
+    if worst is not None and worst.chance.value < 1:
+        fails = Cell(worst.name), Cell(share(1 - worst.chance.value), 1 - worst.chance.value)
+    apart = (Cell(""), Cell(""), Cell(""))
+    if option.separations:
+        most = option.separations[0]
+        apart = Cell(most.requirement), Cell(most.required), Cell(difference(most.difference), most.difference.value)
+    where = option.where_base_fails
+    beats = Cell("") if where is None else Cell(f"in {chance(where)}", where.value)
+    return Cell(option_name(option)), *fails, *apart, beats
 
 
 def _chance_table(options: tuple[OptionResult, ...]) -> Table:

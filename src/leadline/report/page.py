@@ -23,7 +23,7 @@ from leadline.run.result import Provenance
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["CAUTION", "Numbered", "long_names", "numbered", "provenance_facts", "rendered", "save"]
+__all__ = ["CAUTION", "Numbered", "long_names", "numbered", "provenance_facts", "rendered", "save", "style_sheet"]
 
 HERE: Final = Path(__file__).parent
 
@@ -66,7 +66,7 @@ def rendered(template: str, panels: Sequence[Panel], **context: Any) -> str:
     plotly, script = _plotly_script(), _asset("figures.js")
     page = {
         "policy": _policy(plotly, script),
-        "style": _trusted(_style()),
+        "style": _trusted(style_sheet()),
         "plotly": _trusted(plotly),
         "script": _trusted(script),
         "figures": _trusted(_figure_data(panels)),
@@ -138,7 +138,8 @@ def _plotly_script() -> str:
 
 
 @lru_cache(maxsize=1)
-def _style() -> str:
+def style_sheet() -> str:
+    """Return the style sheet with the palettes, for screens light and dark and for paper."""
     light, dark = style_variables(LIGHT), style_variables(DARK)
     return (
         f":root{{--serif:{SERIF};--sans:{SANS};{light}}}\n"

@@ -1,31 +1,34 @@
-"""The report of one run."""
+"""The report of one study: its run, and every further answer at hand."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
+from typing import Any
 
-from leadline.report.figures.failures import combination_table, failure_panels
-from leadline.report.figures.ledger import ledger_panels
-from leadline.report.figures.margins import margin_panels
+from leadline.report.figures.buy_down import best_spread
 from leadline.report.laws import law_text
 from leadline.report.mass_budgets import mass_budget_view
-from leadline.report.page import long_names, numbered, provenance_facts, rendered, save
+from leadline.report.page import Numbered, long_names, numbered, provenance_facts, rendered, save
 from leadline.report.panel import Cell, Table
+from leadline.report.registry import as_answers
+from leadline.report.sections import Section, sections_of
 from leadline.report.wording import amount, chance, count, level
+from leadline.run.answer_files import Answer, Answers
 from leadline.run.result import Chance, InputSummary, RequirementResult, Result
 
-__all__ = ["render_report", "write_report"]
+__all__ = ["render_report", "report_context", "write_report"]
 
 
-def write_report(result: Result, path: Path) -> None:
-    """Write the report of a run as one HTML file that needs nothing else.
+def write_report(answers: Answers | Result | Answer, path: Path) -> None:
+    """Write the report of a study as one HTML file that needs nothing else.
 
     Parameters
     ----------
-    result
-        What was computed.
+    answers
+        What was computed: a run, a further answer, or everything at hand about one study.
     path
         File to write; an existing one is replaced in one step.
 
@@ -33,37 +36,84 @@ def write_report(result: Result, path: Path) -> None:
     ------
     OutputError
         If the file cannot be written, or plotly is not installed.
+    ValueError
+        If there is no answer.
     """
-    save(render_report(result), path)
+    save(render_report(answers), path)
 
 
-def render_report(result: Result) -> str:
-    """Return the report of a run as HTML text."""
-    margins = numbered(margin_panels(result))
-    ledger = numbered(ledger_panels(result), 1 + len(margins))
-    failures = numbered(failure_panels(result), 1 + len(margins) + len(ledger))
-    return rendered(
-        "result.html.j2",
-        [one.panel for one in (*margins, *ledger, *failures)],
-        title=result.study.title,
-        kicker="a concept's margins under uncertainty",
-        result=result,
-        facts=_facts(result),
-        requirements=_requirement_rows(result),
-        confidence=level(result.chance.confidence),
-        method=result.chance.method,
-        margins=margins,
-        ledger=ledger,
-        ledger_cases=count(result.ledger_cases),
-        failures=failures,
-        combinations=combination_table(result),
-        inputs=_input_table(result),
-        mass_budgets=[mass_budget_view(each) for each in result.mass_budgets],
-        long_names=long_names(_names(result)),
-        provenance=provenance_facts(
+def render_report(answers: Answers | Result | Answer) -> str:
+    """Return the report of a study as HTML text; arguments and errors as `write_report`."""
+    context = report_context(as_answers(answers))
+    panels = [one.panel for placed in (*context["before"], *context["after"]) for one in placed.figures]
+    return rendered("result.html.j2", panels, kicker="a concept's margins under uncertainty", **context)
+
+
+def report_context(every: Answers) -> dict[str, Any]:
+    """Return what the template of a report reads; the service's pages show the same."""
+    before, after = _numbered(every)
+    return {
+        "title": every.study.title,
+        "option": every.study.option,
+        "opening": _opening(every),
+        "before": before,
+        "after": after,
+        "long_names": long_names(_names(every)),
+        "notes": _each_once(note for one in every.every for note in one.notes),
+        "limits": _each_once(limit for one in every.every for limit in one.limits),
+        "result": every.result,
+        **_of_result(every),
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A section with its figures numbered."""
+
+    section: Section
+    figures: list[Numbered]
+
+
+def _numbered(every: Answers) -> tuple[list[_Placed], list[_Placed]]:
+    """Return what stands before the requirement table, and what after; figures are numbered right through."""
+    placed, start = [], 1
+    for section in sections_of(every):
+        placed.append(_Placed(section, numbered(section.panels, start)))
+        start += len(section.panels)
+    first = 1 if every.drivers is not None else 0
+    return placed[:first], placed[first:]
+
+
+def _opening(every: Answers) -> str:
+    """Return the sentence to quote, with what halving one spread buys at best."""
+    best = None if every.drivers is None or every.result is None else best_spread(every.drivers)
+    return every.sentence if best is None else f"{every.sentence} {best}"
+
+
+def _of_result(every: Answers) -> dict[str, Any]:
+    """Return what only a run gives, and stands empty without one."""
+    result = every.result
+    if result is None:
+        seeds = _each_once(f"{one.seed}" for one in every.every)
+        facts = [("study digest", every.study.digest), ("seed", ", ".join(seeds))]
+        nothing: dict[str, Any] = {"requirements": [], "confidence": "", "method": "", "mass_budgets": []}
+        return {**nothing, "facts": "", "inputs": Table((), ()), "sources": (), "provenance": facts}
+    return {
+        "facts": _facts(result),
+        "requirements": _requirement_rows(result),
+        "confidence": level(result.chance.confidence),
+        "method": result.chance.method,
+        "inputs": _input_table(result),
+        "mass_budgets": [mass_budget_view(each) for each in result.mass_budgets],
+        "sources": result.sources,
+        "provenance": provenance_facts(
             result.provenance, digest=result.study.digest, seed=result.seed, design=result.design
         ),
-    )
+    }
+
+
+def _each_once(texts: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(texts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +179,13 @@ def _marks(given: InputSummary) -> str:
     return "; ".join([*kind, *practice])
 
 
-def _names(result: Result) -> chain[str | None]:
+def _names(every: Answers) -> Iterable[str | None]:
+    labels = (every.study.title, every.study.option)
+    result = every.result
+    if result is None:
+        return labels
     return chain(
-        (result.study.title, result.study.option),
+        labels,
         (requirement.name for requirement in result.requirements),
         (row.leg for row in result.ledger),
         (tank for row in result.ledger for tank in row.propellant_kg),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from leadline.report.wording import with_powers
 from leadline.units import DIMENSIONS, humanise
 
 __all__ = ["Scale", "scale_for"]
@@ -23,7 +24,7 @@ class Scale:
 
     def titled(self, what: str) -> str:
         """Return an axis title such as ``margin, t``."""
-        return f"{what}, {self.unit.replace('3', '³')}" if self.unit else what
+        return f"{what}, {with_powers(self.unit)}" if self.unit else what
 
 
 def scale_for(values: Iterable[float], unit: str) -> Scale:

@@ -8,6 +8,7 @@ from html import escape
 from typing import Final
 
 from leadline.risk import words
+from leadline.risk.rare_answer import chance_text
 from leadline.risk.words import Rounding
 from leadline.run.result import Chance, Difference
 from leadline.units import humanise
@@ -19,12 +20,18 @@ __all__ = [
     "clipped",
     "count",
     "difference",
+    "gain",
     "label",
     "level",
+    "number",
+    "number_interval",
+    "places",
     "plain",
     "quoted",
     "share",
+    "small",
     "unbroken",
+    "with_powers",
 ]
 
 NARROW_SPACE: Final = "\u202f"
@@ -32,6 +39,8 @@ _UNSEEN: Final = re.compile(
     "[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]"
 )
 _BREAKS: Final = re.compile(r"[ \t\r\n]+")
+_RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_POWER: Final = re.compile(r"(?<=[ms])[23]\b")
 _WITHIN_A_NUMBER: Final = re.compile(r"(?<=\d) (?=\d{3}(?!\d)|%|(?:kg|t|m3|m/s|km/s|km|m|s|min|h|d)\b)")
 
 
@@ -84,10 +93,15 @@ def chance(given: Chance) -> str:
 
 def amount(value: float, unit: str, digits: int = 3) -> str:
     """Return an SI value as a page shows it, with a true minus sign and no break before the unit."""
-    return humanise(value, unit, digits).replace("-", "−").replace(" ", "\u00a0").replace("m3", "m³")
+    return with_powers(humanise(value, unit, digits).replace("-", "−").replace(" ", "\u00a0"))
 
 
-def difference(given: Difference) -> str:
+def with_powers(unit: str) -> str:
+    """Return a unit, or a value with one, whose squares and cubes are raised."""
+    return _POWER.sub(lambda found: found.group().translate(_RAISED), unit)
+
+
+def difference(given: Chance | Difference) -> str:
     """Return a difference in chance in percentage points, signed, with its interval."""
     digits = _digits(given)
     value, low, high = (_points(part, digits) for part in (given.value, given.low, given.high))
@@ -103,7 +117,35 @@ def _points(fraction: float, digits: int) -> str:
     return f"{100 * fraction:+.{digits}f}".replace("-", "−")
 
 
-def _digits(given: Difference) -> int:
+def gain(given: Chance | Difference) -> str:
+    """Return a difference in chance in percentage points, signed, without its interval."""
+    return _points(given.value, _digits(given))
+
+
+def number(value: float) -> str:
+    """Return a number near one, such as an index, to two decimals, with a true minus sign."""
+    return f"{value:.2f}".replace("-", "−").replace("−0.00", "0.00")
+
+
+def number_interval(given: Chance) -> str:
+    """Return a number near one with its interval, whose ends are rounded outwards."""
+    low, high = math.floor(100 * given.low + 1e-9) / 100, math.ceil(100 * given.high - 1e-9) / 100
+    return f"{number(given.value)} ({number(low)} to {number(high)})"
+
+
+def places(ranks: tuple[int, int]) -> str:
+    """Return the best and the worst place something may have."""
+    best, worst = ranks
+    return f"{best}" if best == worst else f"{best} to {worst}"
+
+
+def small(value: float, rounding: Rounding = Rounding.NEAREST) -> str:
+    """Return a small chance with three figures, in powers of ten where they are needed."""
+    mantissa, times, power = chance_text(value, rounding).partition("e")
+    return f"{mantissa}\u00a0×\u00a010{power.translate(_RAISED)}" if times else mantissa
+
+
+def _digits(given: Chance | Difference) -> int:
     """Return the decimals that the width of the interval bears."""
     half = 50 * (given.high - given.low)
     return min(max(1 - math.floor(math.log10(half)), 0), 9) if half > 0 else 1

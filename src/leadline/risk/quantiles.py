@@ -17,6 +17,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -103,6 +104,7 @@ def _lower_rank(n: int, chance_of: Callable[[int], float], confidence: float) ->
     return holds
 
 
+@lru_cache(maxsize=256)  # asked for again with every margin of the same cases
 def order_statistic_ranks(n: int, p: float, confidence: float) -> tuple[int, int]:
     """Find the ranks, counted from 1, whose values hold a quantile between them.
 

@@ -5,25 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leadline.errors import RunError
-from leadline.risk import Interval, paired_difference, replicate_difference, words
-from leadline.risk.proportion import Replicates
-from leadline.run.answer import (
-    INTERVAL_CONFIDENCE,
-    cases_of,
-    chance_of,
-    chance_words,
-    first_failures,
-    requirement_chance,
-    study_label,
-)
+from leadline.risk import words
+from leadline.run.answer import cases_of, chance_of, first_failures, requirement_chance
+from leadline.run.answer_words import chance_words, study_label
+from leadline.run.beside import Beside
 from leadline.run.blocks import lay_out
 from leadline.run.engine import Control, Request, RunClock
 from leadline.run.executors import Executor, InProcess
 from leadline.run.gather import Gathering
 from leadline.run.limits import limits_of
-from leadline.run.paired import Joint, PairTask, Sides
+from leadline.run.paired import PairTask, Sides
 from leadline.run.provenance import provenance
-from leadline.run.result import CompareResult, Difference, OptionChance, OptionResult
+from leadline.run.result import CompareResult, OptionChance, OptionResult
 from leadline.run.summary import BlockSummary
 from leadline.run.work import Prepared, Work, prepared
 from leadline.study import Study
@@ -98,14 +91,19 @@ def _gather(gathering: Gathering[Sides], base: Prepared, control: Control) -> bo
 
 def _rows(ready: Sequence[Prepared], names: Sequence[str], sides: Sides) -> tuple[OptionResult, ...]:
     base = _row(ready[0], None, sides.summaries[0], None)
-    options = zip(ready[1:], names, sides.summaries[1:], sides.joints, strict=True)
-    return (base, *(_row(*option) for option in options))
+    options = zip(ready[1:], names, sides.summaries[1:], sides.joints, sides.by_requirement, strict=True)
+    return (
+        base,
+        *(
+            _row(each, name, summary, Beside.base(ready[0], each, joint, parts))
+            for each, name, summary, joint, parts in options
+        ),
+    )
 
 
-def _row(ready: Prepared, name: str | None, summary: BlockSummary, joint: Joint | None) -> OptionResult:
+def _row(ready: Prepared, name: str | None, summary: BlockSummary, beside: Beside | None) -> OptionResult:
     failures = first_failures(ready, summary)
     chance = chance_of(ready, summary)
-    difference = None if joint is None else _difference(ready, joint)
     labels = enumerate(ready.plan.requirements)
     return OptionResult(
         name=name,
@@ -117,49 +115,17 @@ def _row(ready: Prepared, name: str | None, summary: BlockSummary, joint: Joint 
             for position, label in labels
         ),
         first_failure=failures[0] if failures else None,
-        difference=difference,
-        sentence=_row_sentence(name, chance_words(chance), difference),
+        difference=None if beside is None else beside.difference,
+        separations=() if beside is None else beside.separations,
+        where_base_fails=None if beside is None else beside.where_base_fails,
+        sentence=_row_sentence(name, chance_words(chance), beside),
     )
 
 
-def _difference(ready: Prepared, joint: Joint) -> Difference:
-    interval = _paired(joint, replicate_cases=ready.sampler.block_size if ready.sampler.replicates else 0)
-    return Difference(
-        value=interval.value,
-        low=max(interval.low, -1.0),
-        high=min(interval.high, 1.0),
-        confidence=interval.confidence,
-        method=interval.method,
-        both=joint.both,
-        option_only=joint.option_only,
-        base_only=joint.base_only,
-        neither=joint.neither,
-    )
-
-
-def _paired(joint: Joint, replicate_cases: int) -> Interval:
-    """Bound the difference: exactly paired for independent cases, over blocks for replicates."""
-    counts = (joint.both, joint.option_only, joint.base_only, joint.neither)
-    if not replicate_cases:
-        return paired_difference(*counts, INTERVAL_CONFIDENCE)
-    blocks = Replicates.of_counts(joint.blocks, joint.excess, joint.excess_squared, replicate_cases, proportion=False)
-    return replicate_difference(blocks, *counts, INTERVAL_CONFIDENCE)
-
-
-def _row_sentence(name: str | None, chance: str, difference: Difference | None) -> str:
-    if name is None or difference is None:
+def _row_sentence(name: str | None, chance: str, beside: Beside | None) -> str:
+    if name is None or beside is None:
         return f"Base study: the chance that every requirement is met is {chance}."
-    return f"{name}: the chance that every requirement is met is {chance}, {_difference_words(difference)}."
-
-
-def _difference_words(difference: Difference) -> str:
-    if not difference.option_only and not difference.base_only:
-        return "the same in every case as the base"
-    low, high = 100 * difference.low, 100 * difference.high
-    if low <= 0 <= high:
-        return f"not told apart from the base (between {low:+.3g} and {high:+.3g} points)"
-    way = "above" if difference.value > 0 else "below"
-    return f"{abs(100 * difference.value):.3g} points {way} the base (between {low:+.3g} and {high:+.3g})"
+    return f"{name}: the chance that every requirement is met is {chance}, {beside.words}."
 
 
 def _sentence(study: Study, rows: Sequence[OptionResult]) -> str:

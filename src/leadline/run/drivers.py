@@ -34,6 +34,8 @@ __all__ = ["DEFAULT_PAIRS", "Extent", "drivers"]
 Array = npt.NDArray[np.float64]
 
 DEFAULT_PAIRS: Final = 16_384
+HALVING: Final = "halving the spread"
+"""How the changes that the sentence speaks of begin."""
 SHIFT_CASES: Final = 131_072
 """Shifts are taken from at most so many cases, the first of the run."""
 
@@ -209,7 +211,7 @@ def _dependence_notes(study: Study) -> list[str]:
 def _sentence(ready: Prepared, bought: Bought, rows: Sequence[BuyDownRow]) -> str:
     chance = chance_words(chance_of(ready, bought.summary))
     said = f"{ready.study.title}: the chance that every requirement is met is {chance}"
-    spread = [row for row in rows if row.distinguishable and row.gain.value > 0 and " spread " in row.change]
+    spread = [row for row in rows if row.distinguishable and row.gain.value > 0 and row.change.startswith(HALVING)]
     if not spread:
         return f"{said}; halving no single spread makes a difference that can be told."
     return f"{said}; {spread[0].sentence[0].lower()}{spread[0].sentence[1:]}"

@@ -6,7 +6,7 @@ cases, without another flight.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,7 +20,7 @@ from leadline.run.result import LedgerBand
 from leadline.run.shifts import called_draw, shifts_of
 from leadline.run.work import Prepared
 
-__all__ = ["FEWEST_CASES", "LEDGER_BYTES", "LEDGER_CASES", "FirstCases", "first_cases"]
+__all__ = ["FEWEST_CASES", "LEDGER_BYTES", "LEDGER_CASES", "FirstCases", "first_cases", "share_rows"]
 
 LEDGER_CASES: Final = 16_384
 """Bands are taken from at most so many cases, the first of the run.
@@ -72,7 +72,8 @@ def first_cases(ready: Prepared, cases: int) -> FirstCases:
         given = data if given is None else given.merge(data)
         failing = sums if failing is None else failing.merge(sums)
     ledger_bands, seen = bands.finish(most)
-    shares = () if given is None else _shares(ready, given)
+    labels = [label.name for label in ready.plan.requirements]
+    shares = () if given is None else share_rows(ready, given, labels)
     shifts = () if failing is None else shifts_of(ready, failing, MOST_ROWS)
     return FirstCases(ledger_bands, seen, shares, shifts)
 
@@ -84,9 +85,19 @@ def _affordable(plan: Plan) -> int:
     return max(FEWEST_CASES, min(LEDGER_CASES, LEDGER_BYTES // each))
 
 
-def _shares(ready: Prepared, given: GivenData) -> tuple[SharesOf, ...]:
+def share_rows(ready: Prepared, given: GivenData, labels: Sequence[str]) -> tuple[SharesOf, ...]:
+    """Return the largest shares of some margins.
+
+    Parameters
+    ----------
+    ready
+        The study made ready.
+    given
+        What its cases came to.
+    labels
+        Whose margins they are.
+    """
     names = [each.name for each in ready.study.inputs]
-    labels = [label.name for label in ready.plan.requirements]
     calls = {name: called_draw(name) for name in names}
     return tuple(_shares_of(one, calls) for one in given.ranking(names, labels, INTERVAL_CONFIDENCE))
 

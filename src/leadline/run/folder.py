@@ -1,7 +1,8 @@
 """The folder of a run: the study as given and resolved, the result, the report, what to go on from.
 
 A folder holds one run: one resolved study, seed and design. Taken up again with more cases it goes
-on where it stood; another run is refused unless told to replace what is there. Every file is
+on where it stood; another run is refused unless told to replace what is there. Further answers to
+the same study stand beside the result, and the report is made of all of them. Every file is
 written under a temporary name and renamed, so a reader never sees half of one.
 """
 
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from leadline.errors import OutputError
+from leadline.run.answer_files import ANSWER_FILES, RESULT, Answer, Answers, answer_file, read_answers
 from leadline.run.blocks import Spans
 from leadline.run.engine import Kept
 from leadline.run.parts import part_name
@@ -25,10 +27,10 @@ from leadline.run.whole_file import whole_file
 
 __all__ = ["OutFolder", "ReportWriter", "RunLabel"]
 
-ReportWriter = Callable[[Result, Path], None]
-"""Writes the report of a result to a path."""
+ReportWriter = Callable[[Answers, Path], None]
+"""Writes the report of all answers at hand to a path."""
 
-LABEL, RESOLVED, RESULT = "run.json", "resolved.json", "result.json"
+LABEL, RESOLVED = "run.json", "resolved.json"
 REPORT, KEPT, CASES = "report.html", "kept.bin", "cases"
 STUDY_NAMES = ("study.yaml", "study.json")
 KEPT_HEAD = b"leadline kept blocks 1\n"
@@ -74,6 +76,8 @@ class OutFolder:
         The run to be written.
     replace
         Whether another run's files may be removed.
+    beside
+        Whether only further answers are written, which may stand beside any run of the same study.
 
     Raises
     ------
@@ -82,16 +86,25 @@ class OutFolder:
         run's, or cannot be written.
     """
 
-    def __init__(self, path: Path, label: RunLabel, *, replace: bool = False) -> None:
+    def __init__(self, path: Path, label: RunLabel, *, replace: bool = False, beside: bool = False) -> None:
         self.path = path
+        self._digest = label.digest
         self._opened_with: Kept | None = None
         found = _found_label(path)
-        if found is not None and found.same_as != label.same_as:
+        fits = found is not None and self._fits(found, label, beside=beside)
+        if found is not None and not fits:
             if not replace:
                 raise OutputError(_another(path, found))
             self._clear()
         _make(path)
-        self._write(LABEL, label.to_json())
+        if not (fits and beside):
+            self._write(LABEL, label.to_json())
+
+    def _fits(self, found: RunLabel, label: RunLabel, *, beside: bool) -> bool:
+        """Tell whether what is to be written may stand with what is there; without a run, any seed and design may."""
+        run_there = any((self.path / name).exists() for name in (RESULT, KEPT))
+        by_study = beside or not run_there
+        return found.digest == label.digest if by_study else found.same_as == label.same_as
 
     @property
     def cases(self) -> Path:
@@ -116,11 +129,25 @@ class OutFolder:
         self._write(RESOLVED, json.dumps(resolved, indent=2, allow_nan=False) + "\n")
 
     def put_result(self, result: Result, write_report: ReportWriter | None) -> None:
-        """Write the result, and the report where there is a writer."""
+        """Write the result, and the report of all answers where there is a writer."""
         self._write(RESULT, result.to_json())
+        self._put_report(write_report)
+
+    def put_answer(self, answer: Answer, write_report: ReportWriter | None) -> Path:
+        """Write a further answer, and the report of all answers where there is a writer; return where it is."""
+        name = answer_file(answer)
+        self._write(name, answer.to_json())
+        self._put_report(write_report)
+        return self.path / name
+
+    def answers(self) -> Answers:
+        """Return every answer the folder holds."""
+        return read_answers(self.path, self._digest)
+
+    def _put_report(self, write_report: ReportWriter | None) -> None:
         if write_report is not None:
             with whole_file(self.report) as temporary:
-                write_report(result, temporary)
+                write_report(self.answers(), temporary)
 
     def save(self, kept: Kept) -> None:
         """Write what a later run can start from, unless what is there already is more."""
@@ -175,6 +202,8 @@ class OutFolder:
     def _clear(self) -> None:
         for name in (LABEL, RESOLVED, RESULT, REPORT, KEPT, *STUDY_NAMES):
             (self.path / name).unlink(missing_ok=True)
+        for path in (found for pattern in ANSWER_FILES for found in self.path.glob(pattern)):
+            path.unlink(missing_ok=True)
         self.forget_cases()
 
 

@@ -1,19 +1,23 @@
-"""Options side by side: the base and every option flown on the same blocks of common draws."""
+"""Options side by side: the base and every option flown on the same blocks of common draws.
+
+A requirement that only one side has is met in every valid case of the other.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from leadline.run.endings import succeeded_cases
+from leadline.budget import Outcome
+from leadline.run.endings import succeeded_cases, valid_cases
 from leadline.run.executors import Stopped
 from leadline.run.summary import BlockSummary
-from leadline.run.work import Work, fly_block, prepared, sum_up
+from leadline.run.work import Prepared, Work, fly_block, prepared, sum_up
 
-__all__ = ["Joint", "PairTask", "Sides"]
+__all__ = ["Flown", "Joint", "PairTask", "Sides"]
 
 Flags = npt.NDArray[np.bool_]
 
@@ -59,16 +63,32 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Sides:
-    """What a range of cases came to: a summary for the base and each option, and joint counts."""
+    """What a range of cases came to.
+
+    Parameters
+    ----------
+    summaries
+        Of the base and of each option.
+    joints
+        How cases ended under each option and the base.
+    by_requirement
+        The same of each requirement that either side has, by its name.
+    """
 
     summaries: tuple[BlockSummary, ...]
     joints: tuple[Joint, ...]
+    by_requirement: tuple[Mapping[str, Joint], ...]
 
     def merge(self, other: Sides) -> Sides:
         """Add two ranges up, exactly and in any order."""
         summaries = zip(self.summaries, other.summaries, strict=True)
         joints = zip(self.joints, other.joints, strict=True)
-        return Sides(tuple(a.merge(b) for a, b in summaries), tuple(a.merge(b) for a, b in joints))
+        named = zip(self.by_requirement, other.by_requirement, strict=True)
+        return Sides(
+            tuple(a.merge(b) for a, b in summaries),
+            tuple(a.merge(b) for a, b in joints),
+            tuple({name: joint.merge(b[name]) for name, joint in a.items()} for a, b in named),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +111,43 @@ class PairTask:
         return cases, total
 
 
+@dataclass(frozen=True, slots=True)
+class Flown:
+    """How the cases of a block ended on one side; `met` is by requirement."""
+
+    summary: BlockSummary
+    succeeded: Flags
+    valid: Flags
+    met: Mapping[str, Flags]
+
+    @classmethod
+    def of(cls, ready: Prepared, outcome: Outcome) -> Flown:
+        """Sum up a block just flown."""
+        valid = valid_cases(outcome.margins)
+        names = (label.name for label in ready.plan.requirements)
+        met = {name: valid & (margins >= 0.0) for name, margins in zip(names, outcome.margins, strict=True)}
+        return cls(sum_up(ready, outcome), succeeded_cases(outcome.margins), valid, met)
+
+    def beside(self, base: Flown) -> tuple[Joint, dict[str, Joint]]:
+        """Count how the same cases ended here and under the base, as a whole and by requirement."""
+        by_requirement = {
+            name: Joint.of(self.met.get(name, self.valid), base.met.get(name, base.valid))
+            for name in dict.fromkeys((*base.met, *self.met))
+        }
+        return Joint.of(self.succeeded, base.succeeded), by_requirement
+
+
 def _block(works: Sequence[Work], block: int, cases: int) -> Sides:
-    summaries, successes = [], []
-    for work in works:
-        ready = prepared(work)
-        _, outcome = fly_block(ready, block, cases)
-        summaries.append(sum_up(ready, outcome))
-        successes.append(succeeded_cases(outcome.margins))
-    base, *options = successes
-    return Sides(tuple(summaries), tuple(Joint.of(option, base) for option in options))
+    base, *options = (_flown(work, block, cases) for work in works)
+    pairs = [option.beside(base) for option in options]
+    return Sides(
+        (base.summary, *(option.summary for option in options)),
+        tuple(joint for joint, _ in pairs),
+        tuple(by_requirement for _, by_requirement in pairs),
+    )
+
+
+def _flown(work: Work, block: int, cases: int) -> Flown:
+    ready = prepared(work)
+    _, outcome = fly_block(ready, block, cases)
+    return Flown.of(ready, outcome)

@@ -11,7 +11,7 @@ from leadline.run.dispersed import called, place_of
 from leadline.run.first_result import ShiftRow, ShiftsOf
 from leadline.run.work import Prepared
 
-__all__ = ["WHOLE", "called_draw", "shifts_of"]
+__all__ = ["WHOLE", "called_draw", "shifts_of", "shifts_of_any"]
 
 WHOLE: Final = "any requirement"
 """What failing one requirement or more is called."""
@@ -34,6 +34,14 @@ def shifts_of(ready: Prepared, sums: FailureSums, most: int | None = None) -> tu
     found = sums.shifts(names, labels, INTERVAL_CONFIDENCE, whole=WHOLE, independent=not ready.sampler.replicates)
     calls = {name: called_draw(name) for name in names}
     return tuple(_shifts_of(one, calls, most) for one in found)
+
+
+def shifts_of_any(ready: Prepared, sums: FailureSums, most: int | None = None) -> ShiftsOf:
+    """Return the shifts for failing any requirement, from sums over each case's least margin alone."""
+    names = [given.name for given in ready.study.inputs]
+    independent = not ready.sampler.replicates
+    found = sums.shifts(names, [""], INTERVAL_CONFIDENCE, whole=WHOLE, independent=independent)[-1]
+    return _shifts_of(found, {name: called_draw(name) for name in names}, most)
 
 
 def called_draw(name: str) -> str:

@@ -24,6 +24,8 @@ __all__ = ["Knob", "Varied", "checked_value", "knob_of"]
 
 Array = npt.NDArray[np.float64]
 
+NOT_WHOLE: Final = "not-whole"
+"""How a study's refusal of a broken number is marked."""
 DRAWS_KEPT_BYTES: Final = 256_000_000
 """Draws are kept from one value to the next up to this size, else drawn again."""
 
@@ -87,12 +89,23 @@ def knob_of(study: Study, place: str) -> Knob:
     if isinstance(found, bool) or not isinstance(found, str | int | float):
         raise _no_number(place)
     if not isinstance(found, str):
-        return Knob(full, called(full), "", float(found), whole=isinstance(found, int), dispersed=None)
+        return Knob(full, called(full), "", float(found), whole=_is_whole(study, full, found), dispersed=None)
     number, _, unit = found.partition(" ")
     try:
         return Knob(full, called(full), unit, float(number), whole=False, dispersed=None)
     except ValueError:
         raise _no_number(place) from None
+
+
+def _is_whole(study: Study, place: str, number: float) -> bool:
+    """Tell whether only whole numbers make sense at a place: the study then refuses the half above."""
+    if isinstance(number, int) or not float(number).is_integer():
+        return isinstance(number, int)
+    try:
+        study.with_values({place: f"{number + 0.5!r}"})
+    except StudyError as error:
+        return any(issue.code == NOT_WHOLE for issue in error.issues)
+    return False
 
 
 def _found(study: Study, place: str) -> object:

@@ -52,7 +52,8 @@ def _mass_panel(ledger: Sequence[LedgerBand]) -> Panel:
 def _tank_panel(number: int, tank: str, ledger: Sequence[LedgerBand]) -> Panel:
     rows = [_row(given, given.propellant_kg[tank]) for given in ledger if tank in given.propellant_kg]
     last = rows[-1]
-    least = min(reversed(rows), key=lambda row: row.band.p5)
+    held = [row for row in rows if row.band.p95 > 0] or rows  # before it is filled a tank is empty, which tells nothing
+    least = min(reversed(held), key=lambda row: row.band.p5)
     lower = "" if least is last else f" One case in 20 is below {_kg(least.band.p5)} {least.when}."
     sentence = (
         f"The median left in {quoted(tank)} {last.when} is {_kg(last.band.p50)}; 90 in 100 cases lie between "

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from leadline.report.figures.outline import outline, rounded
 from leadline.report.panel import Cell, Panel, Spec, Table, axis, layout
 from leadline.report.scales import Scale, scale_for
 from leadline.report.wording import amount, chance, clipped, count, level, quoted
@@ -113,7 +114,7 @@ def _spec(margin: MarginSummary, bars: _Bars, scale: Scale) -> Spec:
     frame = _layout(scale, [left - pad, right + pad], float(shares.max()))
     frame["shapes"] = [_bound_line()] if near else []
     frame["annotations"] = [_bound_label(left, right) if near else _bound_afar(low)]
-    return {"data": [*_outline(bars.edges, shares), *_strip(margin, scale)], "layout": frame}
+    return {"data": [*outline(bars.edges, shares), *_strip(margin, scale)], "layout": frame}
 
 
 def _fixed_spec(margin: MarginSummary, scale: Scale) -> Spec:
@@ -144,38 +145,9 @@ def _layout(scale: Scale, reach: list[float], tallest: float, counted: str = "ca
     )
 
 
-def _outline(edges: Array, shares: Array) -> list[Spec]:
-    """Return the stepped outline in two parts, hatched where the margin is below zero."""
-    below = edges[1:] <= 0
-    cut = int(below.sum())
-    parts = []
-    if cut:
-        parts.append(_steps(edges[: cut + 1], shares[:cut], short=True))
-    if cut < len(shares):
-        parts.append(_steps(edges[cut:], shares[cut:], short=False))
-    return parts
-
-
-def _steps(edges: Array, shares: Array, *, short: bool) -> Spec:
-    colour = "red" if short else "blue"
-    pattern = {"shape": "/", "fgcolor": "@red", "bgcolor": "@red-wash", "size": 6, "solidity": 0.25}
-    fill: Spec = {"fillpattern": pattern} if short else {"fillcolor": "@blue-wash"}
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": "falls short" if short else "holds",
-        "x": [_round(x) for x in (edges[0], *edges)],
-        "y": [_round(y) for y in (0.0, *shares, 0.0)],
-        "line": {"shape": "hv", "width": 1.25, "color": f"@{colour}"},
-        "fill": "tozeroy",
-        "hoverinfo": "skip",
-        **fill,
-    }
-
-
 def _strip(margin: MarginSummary, scale: Scale) -> list[Spec]:
     """Return the bar under the outline: 5 to 95 % of the cases, and the median."""
-    at = {q.p: _round(scale(q.value)) for q in margin.quantiles}
+    at = {q.p: rounded(scale(q.value)) for q in margin.quantiles}
     common: Spec = {"type": "scatter", "yaxis": "y2", "hoverinfo": "x"}
     return [
         {
@@ -197,10 +169,6 @@ def _strip(margin: MarginSummary, scale: Scale) -> list[Spec]:
             },
         },
     ]
-
-
-def _round(value: float) -> float:
-    return float(f"{value:.7g}")
 
 
 def _bound_line() -> Spec:
