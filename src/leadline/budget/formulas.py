@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from leadline.constants import BODY_SOURCE, EARTH_GM_M3_S2, EARTH_RADIUS_M, MOON_GM_M3_S2, MOON_RADIUS_M, Source
 from leadline.physics import boil_off, cryogens, lunar_transfer, moon, orbits, tanks
+from leadline.physics.even_table import EvenTable
 
 __all__ = ["FORMULAS", "FormulaKind", "Value"]
 
@@ -47,13 +48,13 @@ def _product(*factors: Value) -> Value:
 
 
 @lru_cache(maxsize=32)
-def _distance_table(first_s: float, last_s: float) -> tuple[Array, Array]:
-    return moon.distance_between(first_s, last_s)
+def _distance_table(first_s: float, last_s: float) -> EvenTable:
+    return EvenTable(0.0, 1.0, moon.distance_between(first_s, last_s)[1])
 
 
 def _moon_distance(part: Value, first_s: float, last_s: float) -> Value:
     """Moon's distance when a part (0 to 1) of a window, seconds since J2000.0, has gone by, m."""
-    return np.interp(first_s + np.asarray(part) * (last_s - first_s), *_distance_table(first_s, last_s))
+    return _distance_table(first_s, last_s).at(part)
 
 
 def _to_moon(altitude_m: Value, distance_m: Value, flight_time_s: Value) -> Value:

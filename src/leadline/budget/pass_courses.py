@@ -19,7 +19,7 @@ from leadline.constants import EARTH_GM_M3_S2, EARTH_RADIUS_M, MOON_GM_M3_S2, MO
 from leadline.physics import belts
 from leadline.physics import finite_burn as tables
 from leadline.physics.finite_burn_grid import PASS_ARC_LIMIT_RAD
-from leadline.physics.perigee_passes import pass_orbits, perigee_passes
+from leadline.physics.perigee_passes import pass_course
 from leadline.vehicle import BeltShell, FiniteBurn
 
 __all__ = ["BODIES", "Course", "Impulse", "belt_stays", "chart"]
@@ -80,18 +80,19 @@ class Course:
         steering, table and belts allow.
     periods_s : (p - 1, n)
         Periods of the orbits between the passes, s.
-    impulse
-        What it was read for.
+    perigees_m, energies_j_kg : (p, n) or (0, n)
+        Perigee radius, m, and specific energy, J/kg, of the orbit after each pass; no rows where nobody asks.
     """
 
     loss_m_s: Array
     arc_rad: Array
     arc_limit_rad: Array
     periods_s: Array
-    impulse: Impulse
+    perigees_m: Array
+    energies_j_kg: Array
 
 
-def chart(finite: FiniteBurn, impulse: Impulse) -> Course:
+def chart(finite: FiniteBurn, impulse: Impulse, *, paths: bool) -> Course:
     """Read the tables for a block of cases.
 
     Parameters
@@ -100,53 +101,66 @@ def chart(finite: FiniteBurn, impulse: Impulse) -> Course:
         Orbit, steering and passes.
     impulse
         Cost and thrust of each case.
+    paths
+        Whether the orbits between the passes are asked for.
 
     Returns
     -------
     Course
     """
-    loss, arc, limit, periods = _read(finite, impulse)
-    low = arc > limit
+    course = _read(finite, impulse, paths=paths)
+    low = course.arc_rad > course.arc_limit_rad
     if low.any():
-        loss[low] = _read(finite, impulse.where(low).within(arc[low], limit[low]))[0]
+        enough = impulse.where(low).within(course.arc_rad[low], course.arc_limit_rad[low])
+        slow = _read(finite, enough, paths=paths)
+        course.loss_m_s[low] = slow.loss_m_s
+        course.perigees_m[:, low], course.energies_j_kg[:, low] = slow.perigees_m, slow.energies_j_kg
     if finite.belts:  # a burn longer than half a turn leaves no orbit about one perigee, whose belts could be told
-        limit = np.minimum(limit, PASS_ARC_LIMIT_RAD)
-    return Course(loss, arc, limit, periods, impulse)
+        return replace(course, arc_limit_rad=np.minimum(course.arc_limit_rad, PASS_ARC_LIMIT_RAD))
+    return course
 
 
-def _read(finite: FiniteBurn, impulse: Impulse) -> tuple[Array, Array, Array, Array]:
-    """Return loss (m/s), arc and its limit (rad), and the periods between passes (s)."""
+def _read(finite: FiniteBurn, impulse: Impulse, *, paths: bool) -> Course:
+    if finite.passes > 1:
+        return _shared(finite, impulse, paths=paths)
     gravity, _ = BODIES[finite.body]
     numbers = (impulse.cost_m_s, impulse.exhaust_m_s, impulse.acceleration_m_s2)
-    radius = impulse.radius_m
-    if finite.passes > 1:
-        shared = perigee_passes(*numbers, passes=finite.passes, radius_m=radius, gravity_m3_s2=gravity)
-        return shared.loss_m_s, shared.arc_rad, shared.arc_limit_rad, shared.period_s
     if finite.arrives:
-        one = tables.arrival_loss(*numbers, radius_m=radius, gravity_m3_s2=gravity)
+        one = tables.arrival_loss(*numbers, radius_m=impulse.radius_m, gravity_m3_s2=gravity)
     else:
         steering = tables.Steering(finite.steering.value)
-        one = tables.departure_loss(*numbers, radius_m=radius, gravity_m3_s2=gravity, steering=steering)
-    return one.loss_m_s, one.arc_rad, one.arc_limit_rad, np.empty((0, one.loss_m_s.size))
+        one = tables.departure_loss(*numbers, radius_m=impulse.radius_m, gravity_m3_s2=gravity, steering=steering)
+    none = np.empty((0, one.loss_m_s.size))
+    ways = (none, none)
+    if paths:
+        within = impulse.within(one.arc_rad, np.full_like(one.arc_rad, PASS_ARC_LIMIT_RAD))
+        out = _shared(finite, within, paths=True)
+        ways = (out.perigees_m, out.energies_j_kg)
+    return Course(one.loss_m_s, one.arc_rad, one.arc_limit_rad, none, *ways)
+
+
+def _shared(finite: FiniteBurn, impulse: Impulse, *, paths: bool) -> Course:
+    """Read the table of burns shared between passes."""
+    read = pass_course(
+        impulse.cost_m_s,
+        impulse.exhaust_m_s,
+        impulse.acceleration_m_s2,
+        passes=finite.passes,
+        radius_m=impulse.radius_m,
+        gravity_m3_s2=BODIES[finite.body][0],
+        paths=paths,
+    )
+    limit = np.full_like(read.arc_rad, PASS_ARC_LIMIT_RAD)
+    return Course(read.loss_m_s, read.arc_rad, limit, read.period_s, read.perigee_radius_m, read.energy_j_kg)
 
 
 def belt_stays(finite: FiniteBurn, course: Course) -> dict[str, belts.BeltStay]:
-    """Give the stay in each belt over all passes and on the way out, by the belt's name."""
+    """Give the stay in each belt over all passes and on the way out, by the belt's name; the course has its paths."""
     gravity, body_radius = BODIES[finite.body]
-    workable = course.impulse.within(course.arc_rad, course.arc_limit_rad)
-    orbits = pass_orbits(
-        workable.cost_m_s,
-        workable.exhaust_m_s,
-        workable.acceleration_m_s2,
-        passes=finite.passes,
-        radius_m=workable.radius_m,
-        gravity_m3_s2=gravity,
-    )
+    shells = [_belt(shell) for shell in finite.belts]
     place = {"gravity_m3_s2": gravity, "body_radius_m": body_radius}
-    return {
-        shell.name: belts.stay(_belt(shell), orbits.perigee_radius_m, orbits.energy_j_kg, **place)
-        for shell in finite.belts
-    }
+    stays = belts.stays(shells, course.perigees_m, course.energies_j_kg, **place)
+    return {shell.name: stay for shell, stay in zip(finite.belts, stays, strict=True)}
 
 
 def _belt(shell: BeltShell) -> belts.Belt:

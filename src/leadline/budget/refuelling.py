@@ -95,7 +95,7 @@ class _Campaign:
         self.in_time = self.due <= deadline
         self.passed += self.waited
         for held in self.state.tanks.values():
-            if self.state.places[held.element] is not Place.GONE:
+            if self.state.places[held.element] is not Place.GONE and self._may_boil(held):
                 boil(self.state, held, self.waited)
                 self.state.workspace.end_step()
 
@@ -132,6 +132,10 @@ class _Campaign:
         for target, contents, lacks in zip(self.targets, self.held.contents, self.lacks, strict=True):
             np.maximum(np.subtract(target, contents, out=lacks), 0.0, out=lacks)
             self.lack += lacks
+
+    def _may_boil(self, held: TankState) -> bool:
+        """Tell whether there may be something in a tank to boil, or an account that says so of an empty one."""
+        return held is self.held or held.ever_loaded or self.state.records
 
     def _arrived(self, flight: TankerFlight) -> Mask:
         if flight.arrival is None:

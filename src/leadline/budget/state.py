@@ -70,6 +70,11 @@ class TankState:
     contents: list[Array]
     loaded: list[Value]
 
+    @property
+    def ever_loaded(self) -> bool:
+        """Tell whether a leg has put something in, or the mission begun with it."""
+        return not all(isinstance(amount, float) and amount == 0.0 for amount in self.loaded)
+
 
 @dataclass(slots=True)
 class State:

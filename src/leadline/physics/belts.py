@@ -10,6 +10,7 @@ gravitational parameter.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,17 +18,25 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.constants import Source, Standing
+from leadline.physics.conics import Conics
 
-__all__ = ["BOUNDS", "INNER_BELT", "OUTER_BELT", "Belt", "BeltStay", "stay", "time_from_perigee", "time_in_shell"]
+__all__ = [
+    "BOUNDS",
+    "INNER_BELT",
+    "OUTER_BELT",
+    "Belt",
+    "BeltStay",
+    "stay",
+    "stays",
+    "time_from_perigee",
+    "time_in_shell",
+]
 
 Array = npt.NDArray[np.float64]
 Numbers = Array | float
 
-BLOCK: Final = 4096
+BLOCK: Final = 8192
 """Cases worked on at once, so that what is in between stays in the processor's cache."""
-
-SLENDER: Final = 1e-3
-"""(1 - e)/(1 + e) below which an orbit is treated as all but a parabola; the closed forms keep 13 digits above."""
 
 EARTH_RADIUS_M: Final = 6_378_137.0
 """Equatorial radius of the WGS 84 ellipsoid; turns the radii of one source into altitudes."""
@@ -130,47 +139,7 @@ def time_from_perigee(radius_m: Numbers, perigee_radius_m: Array, energy_j_kg: A
     (n,)
         Seconds.
     """
-    q = np.asarray(perigee_radius_m, dtype=np.float64)
-    e_less_1 = 2.0 * energy_j_kg * q / gravity_m3_s2
-    # With w = tan(true anomaly / 2) and L = (1 - e)/(1 + e):  w^2 = (r - q)/(q - L r),
-    # t = 2 q^2/h * integral of (1 + w^2)/(1 + L w^2)^2 dw                                                     (1)
-    L = -e_less_1 / (2.0 + e_less_1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        apogee = np.where(L > 0.0, q / L, np.inf)
-        r = np.fmin(np.fmax(radius_m, q), apogee)
-        rise, room = r - q, np.where(r < apogee, np.fmax(q - L * r, 0.0), 0.0)
-        square = np.where(room > 0.0, rise / room, np.inf)
-        integral = _integral(L, q, rise * room, square)
-    integral *= radius_m > q
-    return np.asarray(np.sqrt(4.0 * q**3 / (gravity_m3_s2 * (2.0 + e_less_1))) * integral)
-
-
-def _integral(L: Array, q: Array, product: Array, square: Array) -> Array:
-    """Return the integral (1); `square` is w^2 and `product` is (r - q)(q - L r)."""
-    bend = L * square
-    integral = _closed(L, np.arctan(np.sqrt(bend)), product, q)
-    if not (L >= SLENDER).all():
-        hyperbola = L <= -SLENDER
-        angle = np.arctanh(np.sqrt(-bend[hyperbola]))
-        integral[hyperbola] = _closed(L[hyperbola], angle, product[hyperbola], q[hyperbola])
-        rest = np.abs(L) < SLENDER
-        integral[rest] = _near_parabola(L[rest], q[rest], product[rest], square[rest])
-    return integral
-
-
-def _closed(L: Array, angle: Array, product: Array, q: Array) -> Array:
-    return np.asarray(((1.0 + L) * angle / np.sqrt(np.abs(L)) - np.sqrt(product) / q) / (2.0 * L))
-
-
-def _near_parabola(L: Array, q: Array, product: Array, square: Array) -> Array:
-    """Return the integral (1) close to a parabola, where the closed forms lose their digits near perigee."""
-    bend = L * square
-    series = np.zeros_like(square)
-    for k in reversed(range(10)):
-        series = series * -bend + (k + 1) * (1.0 / (2 * k + 1) + square / (2 * k + 3))
-    root = np.sqrt(np.abs(bend))
-    angle = np.where(L > 0.0, np.arctan(root), np.arctanh(np.fmin(root, 1.0)))
-    return np.asarray(np.where(np.abs(bend) < 0.05, np.sqrt(square) * series, _closed(L, angle, product, q)))
+    return Conics.of(perigee_radius_m, energy_j_kg, gravity_m3_s2).time_to(radius_m)
 
 
 def time_in_shell(
@@ -192,19 +161,27 @@ def time_in_shell(
     (n,)
         Seconds; none if the orbit stays below or above.
     """
-    low, high = (time_from_perigee(r, perigee_radius_m, energy_j_kg, gravity_m3_s2) for r in shell_m)
-    return high - low
+    orbits = Conics.of(perigee_radius_m, energy_j_kg, gravity_m3_s2)
+    return orbits.time_to(shell_m[1]) - orbits.time_to(shell_m[0])
 
 
 def stay(
     belt: Belt, perigee_radius_m: Array, energy_j_kg: Array, *, gravity_m3_s2: float, body_radius_m: float
 ) -> BeltStay:
-    """Legs through a belt and time inside, over orbits flown one after another and a last one flown outwards only.
+    """Legs through one belt and time inside; see `stays`."""
+    place = {"gravity_m3_s2": gravity_m3_s2, "body_radius_m": body_radius_m}
+    return stays([belt], perigee_radius_m, energy_j_kg, **place)[0]
+
+
+def stays(
+    belts: Sequence[Belt], perigee_radius_m: Array, energy_j_kg: Array, *, gravity_m3_s2: float, body_radius_m: float
+) -> list[BeltStay]:
+    """Legs through belts and time inside, over orbits flown one after another and a last one flown outwards only.
 
     Parameters
     ----------
-    belt
-        The shell.
+    belts
+        The shells.
     perigee_radius_m, energy_j_kg : (p, n)
         Perigee radius, m, and specific energy, J/kg, of the p orbits of n cases. All but the last are flown round.
     gravity_m3_s2, body_radius_m
@@ -212,17 +189,30 @@ def stay(
 
     Returns
     -------
-    BeltStay
-        An orbit that reaches the belt meets it on the way up and on the way down, the last one on the way up.
+    list of BeltStay
+        In the order of the belts. An orbit that reaches a belt meets it on the way up and on the way down, the last one
+        on the way up.
     """
-    low, high = body_radius_m + belt.lower_altitude_m, body_radius_m + belt.upper_altitude_m
+    shells = [(body_radius_m + belt.lower_altitude_m, body_radius_m + belt.upper_altitude_m) for belt in belts]
     passes, n = perigee_radius_m.shape
-    legs, time = np.zeros(n), np.zeros(n)
+    legs, times = np.zeros((2, len(shells), n))
     for j in range(passes):
         ways = 1.0 if j == passes - 1 else 2.0
         for start in range(0, n, BLOCK):
             part = slice(start, start + BLOCK)
-            inside = time_in_shell((low, high), perigee_radius_m[j, part], energy_j_kg[j, part], gravity_m3_s2)
-            time[part] += ways * inside
-            legs[part] += np.where(np.isnan(inside), np.nan, ways * (inside > 0.0))
-    return BeltStay(legs, time)
+            orbits = Conics.of(perigee_radius_m[j, part], energy_j_kg[j, part], gravity_m3_s2)
+            for shell, met, time in zip(shells, legs[:, part], times[:, part], strict=True):
+                _add(orbits, shell, ways, met, time)
+    legs[np.isnan(times)] = np.nan
+    return [BeltStay(met, time) for met, time in zip(legs, times, strict=True)]
+
+
+def _add(orbits: Conics, shell_m: tuple[float, float], ways: float, legs: Array, time_s: Array) -> None:
+    """Add what orbits, flown one or two ways, meet of a shell."""
+    if orbits.all_below(shell_m[0]):
+        return
+    inside = orbits.time_to(shell_m[1])
+    inside -= orbits.time_to(shell_m[0])
+    legs += ways * (inside > 0.0)
+    inside *= ways
+    time_s += inside

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -37,6 +38,7 @@ __all__ = [
     "Ranges",
     "corner_shares",
     "depth",
+    "interpolate",
     "levels",
     "radius_stretch",
     "skip_root",
@@ -101,9 +103,13 @@ class Axis:
     def find(self, x: Array) -> Cells:
         """Cell of each value (n,) and how far across it the value lies, 0 to 1; ends are held."""
         inside = np.fmin(np.fmax(x, self.nodes[0]), self.nodes[-1])
-        place = ((inside - self.nodes[0]) * ((1.0 + 1e-12) / self.quantum)).astype(np.intp)
-        cell = self._cell[np.minimum(place, self._cell.size - 1)]
-        return cell, ((inside - self.nodes[cell]) / self._width[cell]).astype(np.float32)
+        way = inside - self.nodes[0]
+        way *= (1.0 + 1e-12) / self.quantum
+        place = way.astype(np.intp)
+        cell = self._cell.take(np.minimum(place, self._cell.size - 1, out=place))
+        inside -= self.nodes.take(cell)
+        inside /= self._width.take(cell)
+        return cell, inside.astype(np.float32)
 
 
 def _even(low: float, high: float, count: int) -> Axis:
@@ -147,15 +153,43 @@ def corner_shares(cells: tuple[Cells, ...], axes: tuple[Axis, ...]) -> csr_array
         (n, nodes); times a table (nodes, k) it interpolates linearly along every axis. A sparse
         product gathers and weighs the 16 corners in one pass, which index arrays cannot.
     """
-    n = cells[0][0].size
-    index, weight = np.zeros((1, n), dtype=np.int32), np.ones((1, n), dtype=np.float32)
-    for (cell, share), axis in zip(cells, axes, strict=True):
-        low, upper = index * np.int32(axis.size) + cell, weight * share
-        index, weight = np.concatenate((low, low + np.int32(1))), np.concatenate((weight - upper, upper))
-    count = len(index)
+    low, weight = _lowest_and_weights(cells, axes)
+    count, n = weight.shape
+    index = low[:, None] + _corners(tuple(axis.size for axis in axes))
     rows = np.arange(0, n * count + 1, count, dtype=np.int32)
     nodes = int(np.prod([axis.size for axis in axes]))
-    return csr_array((weight.T.ravel(), index.T.ravel(), rows), shape=(n, nodes))
+    return csr_array((weight.T.ravel(), index.ravel(), rows), shape=(n, nodes))
+
+
+def interpolate(cells: tuple[Cells, ...], axes: tuple[Axis, ...], values: Single) -> Single:
+    """Read one table (nodes,) at n places; the result (n,) is that of `corner_shares` times it, to the last bit."""
+    low, weight = _lowest_and_weights(cells, axes)
+    read = np.zeros(low.size, dtype=np.float32)
+    for share, step in zip(weight, _corners(tuple(axis.size for axis in axes)), strict=True):
+        read += share * values.take(low + step)
+    return read
+
+
+def _lowest_and_weights(cells: tuple[Cells, ...], axes: tuple[Axis, ...]) -> tuple[npt.NDArray[np.int32], Single]:
+    """Return the lowest node of each cell (n,) and the weights of its corners (corners, n)."""
+    n = cells[0][0].size
+    low, weight = np.zeros(n, dtype=np.int32), np.empty((2 ** len(axes), n), dtype=np.float32)
+    weight[0] = 1.0
+    for k, ((cell, share), axis) in enumerate(zip(cells, axes, strict=True)):
+        low *= np.int32(axis.size)
+        low += cell
+        near, far = weight[: 2**k], weight[2**k : 2 ** (k + 1)]
+        np.multiply(near, share, out=far)
+        near -= far
+    return low, weight
+
+
+@lru_cache(maxsize=8)
+def _corners(sizes: tuple[int, ...]) -> npt.NDArray[np.int32]:
+    """Return how far each corner of a cell lies behind its lowest, the first axis changing fastest."""
+    steps = [int(np.prod(sizes[k + 1 :])) for k in range(len(sizes))]
+    corners = [sum(step for k, step in enumerate(steps) if corner >> k & 1) for corner in range(2 ** len(sizes))]
+    return np.array(corners, dtype=np.int32)
 
 
 def top_angle(edge_rad: Array) -> Array:

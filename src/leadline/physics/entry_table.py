@@ -35,6 +35,7 @@ itself is within 0.02 degrees. Radiation is judged against at least a twentieth 
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -57,6 +58,7 @@ from leadline.physics.entry_grid import (
     Ranges,
     corner_shares,
     depth,
+    interpolate,
     levels,
     radius_stretch,
     skip_root,
@@ -86,15 +88,15 @@ TABLE_SOURCE: Final = Source(
 
 
 _FILE: Final = "entry.npz"
-_CHUNK: Final = 4096  # cases read together, so that their corners stay in cache
+_CHUNK: Final = 8192  # cases read together, so that their corners stay in cache
 
 
 @lru_cache(maxsize=1)
 def _shipped() -> tuple[Single, Single]:
-    """Return the columns (column, speed, depth, beta, lift) and equation (1)'s c (nodes, 1)."""
+    """Return the columns (column, speed, depth, beta, lift) and equation (1)'s c (nodes,)."""
     with resources.files("leadline.physics").joinpath("data", _FILE).open("rb") as file, np.load(file) as stored:
         packed, low, high = stored["packed"], stored["low"], stored["high"]
-        edge = stored["edge"].astype(np.float32).reshape(-1, 1)
+        edge = stored["edge"].astype(np.float32).ravel()
     whole = packed[0] + packed[1].astype(np.uint16) * np.uint16(256)
     for axis in (2, 1):
         whole = np.cumsum(whole, axis=axis, dtype=np.uint16)
@@ -150,8 +152,8 @@ class _Entries:
     def read(self) -> tuple[list[Single], Array]:
         """Return rows as `look_up` takes them apart, and the shallowest captured angle (n,)."""
         log_beta, lift = LOG_BETA.find(np.log(self.beta)), LIFT.find(self.lift / LIFT_UNIT)
-        shares = corner_shares((FAST.find(self.V), log_beta, lift), (FAST, LOG_BETA, LIFT))
-        edge = -skip_root(self.V) * (shares @ _shipped()[1])[:, 0]
+        fast = (FAST.find(self.V), log_beta, lift)
+        edge = -skip_root(self.V) * interpolate(fast, (FAST, LOG_BETA, LIFT), _shipped()[1])
         cells = (SPEED.find(self.V), DEPTH.find(depth(self.g, edge)), log_beta, lift)
         columns = _columns(int(radius_stretch(self.radius[:1])[0]))
         return self.unscaled(corner_shares(cells, (SPEED, DEPTH, LOG_BETA, LIFT)) @ columns), edge
@@ -196,7 +198,8 @@ def look_up(
     rows, edge = _read(given)
     margin = edge - given[1]
     outside = ~_inside(given) | ((margin >= 0.0) & (given[1] > RANGES.flight_path_angle_rad[1]))
-    rows[:, outside], margin[outside] = np.nan, np.nan
+    if outside.any():
+        rows[:, outside], margin[outside] = np.nan, np.nan
     felt, convective, convective_load, radiative, radiative_load, duration, s_c, s_r, overlap = rows
     convective, radiative = convective * convective_factor, radiative * radiative_factor
     return TableFlight(
@@ -243,15 +246,21 @@ def _inside(given: tuple[Array, ...]) -> Mask:
 def _read(given: tuple[Array, ...]) -> tuple[Array, Array]:
     """Return rows of values (9, n) and the shallowest captured angle (n,)."""
     rows, edge = np.empty((9, given[0].size)), np.empty(given[0].size)
-    kinds = radius_stretch(given[4])
+    for part in _parts(radius_stretch(given[4])):
+        read, edge[part] = _Entries.held(*(x[part] for x in given)).read()
+        for row, values in zip(rows, read, strict=True):
+            row[part] = values
+    return rows, edge
+
+
+def _parts(kinds: npt.NDArray[np.int8]) -> Iterator[slice | npt.NDArray[np.intp]]:
+    """Yield chunks of cases of one kind each."""
+    if (kinds == kinds[:1]).all():
+        yield from (slice(start, start + _CHUNK) for start in range(0, kinds.size, _CHUNK))
+        return
     for kind in np.unique(kinds):
         chosen = np.flatnonzero(kinds == kind)
-        for start in range(0, chosen.size, _CHUNK):
-            part = chosen[start : start + _CHUNK]
-            read, edge[part] = _Entries.held(*(x[part] for x in given)).read()
-            for row, values in zip(rows, read, strict=True):
-                row[part] = values
-    return rows, edge
+        yield from (chosen[start : start + _CHUNK] for start in range(0, chosen.size, _CHUNK))
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,7 @@ Flags = npt.NDArray[np.bool_]
 Codes = npt.NDArray[np.int8]
 Numbers = Array | float
 
-BLOCK: Final = 4096
+BLOCK: Final = 8192
 """Cases worked on at once, so that what is in between stays in the processor's cache."""
 
 SOURCE: Final = Source(

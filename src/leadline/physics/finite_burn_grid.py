@@ -76,9 +76,9 @@ class Axis:
         place = coordinate * ((self.nodes - 1) / self.high)
         np.fmax(place, 0.0, out=place)
         np.fmin(place, self.nodes - 1 - 1e-9, out=place)
-        below = place.astype(np.intp)
+        below = np.floor(place)
         place -= below
-        return below, place
+        return below.astype(np.intp), place
 
 
 DEPARTURE_AXES: Final = (Axis(ARC_LIMIT_RAD / (5.0 + ARC_LIMIT_RAD), 161), Axis(COST_LIMIT, 65), Axis(MASS_LIMIT, 9))

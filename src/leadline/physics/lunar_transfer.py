@@ -24,6 +24,7 @@ from leadline.constants import (
     Standing,
 )
 from leadline.physics import orbits
+from leadline.physics.even_table import EvenTable
 
 __all__ = [
     "ARRIVAL_MODEL_SD_M_S",
@@ -122,9 +123,8 @@ def departure_surcharge(flight_time_s: Value, distance_m: Value) -> Array:
         Velocity change over `departure_cost`, m/s; not a number where the flight time lies
         outside the table.
     """
-    hours = _table_hours(flight_time_s, distance_m)
-    times, surcharge, _ = _curves()
-    return np.interp(hours, times, surcharge)
+    surcharge, _ = _curves()
+    return surcharge.at(_table_hours(flight_time_s, distance_m))
 
 
 def arrival_excess(flight_time_s: Value | None, distance_m: Value) -> Array:
@@ -145,8 +145,8 @@ def arrival_excess(flight_time_s: Value | None, distance_m: Value) -> Array:
     scale = _two_body_excess(distance_m) / _two_body_excess(MOON_MEAN_DISTANCE_M)
     if flight_time_s is None:
         return np.asarray(_FLIGHTS[:, 2].min() * scale)
-    times, _, excess = _curves()
-    return np.asarray(np.interp(_table_hours(flight_time_s, distance_m), times, excess) * scale)
+    _, excess = _curves()
+    return np.asarray(excess.at(_table_hours(flight_time_s, distance_m)) * scale)
 
 
 def lunar_burn_cost(excess_m_s: Value, periapsis_altitude_m: Value, apoapsis_altitude_m: Value) -> Array:
@@ -218,10 +218,11 @@ def _table_hours(flight_time_s: Value, distance_m: Value) -> Array:
 
 
 @cache
-def _curves() -> tuple[Array, Array, Array]:
-    """Hours, surcharge and excess speed on a grid fine enough for linear interpolation."""
+def _curves() -> tuple[EvenTable, EvenTable]:
+    """Surcharge and excess speed by hours of flight, on a grid fine enough for linear interpolation."""
     from scipy.interpolate import PchipInterpolator  # noqa: PLC0415  slow to import, and seldom needed
 
     hours = np.linspace(_FLIGHTS[0, 0], _FLIGHTS[-1, 0], 1_361)
-    surcharge, excess = (PchipInterpolator(_FLIGHTS[:, 0], _FLIGHTS[:, k])(hours) for k in (1, 2))
-    return hours, surcharge, excess
+    curves = (np.asarray(PchipInterpolator(_FLIGHTS[:, 0], _FLIGHTS[:, k])(hours)) for k in (1, 2))
+    surcharge, excess = (EvenTable(float(hours[0]), float(hours[-1]), curve) for curve in curves)
+    return surcharge, excess

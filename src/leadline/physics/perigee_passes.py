@@ -24,7 +24,7 @@ from leadline.physics import finite_burn_grid as grid
 from leadline.physics.finite_burn import Burn, BurnStatus, Codes, Numbers, block_losses
 from leadline.physics.finite_burn_table import pass_values
 
-__all__ = ["PassOrbits", "Passes", "pass_orbits", "perigee_passes"]
+__all__ = ["PassCourse", "PassOrbits", "Passes", "pass_course", "pass_orbits", "perigee_passes"]
 
 Array = npt.NDArray[np.float64]
 
@@ -79,6 +79,27 @@ class PassOrbits:
     apogee_radius_m: Array
     energy_j_kg: Array
     status: Codes
+
+
+@dataclass(frozen=True, slots=True)
+class PassCourse:
+    """How departures of n cases go, as far as a budget needs it; NaN where the tables do not reach.
+
+    Parameters
+    ----------
+    loss_m_s, arc_rad : (n,)
+        As in `Passes`.
+    period_s : (p - 1, n)
+        As in `Passes`.
+    perigee_radius_m, energy_j_kg : (p, n) or (0, n)
+        As in `PassOrbits`; no rows where they were not wanted.
+    """
+
+    loss_m_s: Array
+    arc_rad: Array
+    period_s: Array
+    perigee_radius_m: Array
+    energy_j_kg: Array
 
 
 def perigee_passes(
@@ -150,6 +171,43 @@ def pass_orbits(
     return PassOrbits(loss, burning, perigee, apogee, energy, status)
 
 
+def pass_course(
+    delta_v_m_s: Numbers,
+    exhaust_velocity_m_s: Numbers,
+    acceleration_m_s2: Numbers,
+    *,
+    passes: int,
+    radius_m: Numbers,
+    gravity_m3_s2: float,
+    paths: bool,
+) -> PassCourse:
+    """Take from one look at the table what a budget needs of `perigee_passes` and `pass_orbits`.
+
+    Parameters
+    ----------
+    delta_v_m_s, exhaust_velocity_m_s, acceleration_m_s2, passes, radius_m, gravity_m3_s2
+        As in `perigee_passes`.
+    paths
+        Whether the orbits after the passes are wanted.
+
+    Returns
+    -------
+    PassCourse
+    """
+    burn = Burn.of(delta_v_m_s, exhaust_velocity_m_s, acceleration_m_s2, (radius_m, gravity_m3_s2), np.inf)
+    n = burn.delta_v.size
+    (loss, arc), period = np.empty((2, n)), np.empty((passes - 1, n))
+    perigee, energy = np.empty((2, passes if paths else 0, n))
+    with np.errstate(all="ignore"):
+        for part, block in burn.blocks():
+            place = _Place.of(block, passes)
+            loss[part], arc[part] = place.whole_loss()[0], place.arc
+            period[:, part] = _periods(block, passes)
+            if paths:
+                place.paths(loss[part], perigee[:, part], energy[:, part])
+    return PassCourse(loss, arc, period, perigee, energy)
+
+
 @lru_cache(maxsize=32)
 def _table(passes: int) -> grid.Table:
     stored = grid.shipped()[f"passes_{passes}"] if passes in grid.SHIPPED_PASSES else pass_values(passes).ravel()
@@ -158,24 +216,63 @@ def _table(passes: int) -> grid.Table:
 
 def _block_losses(burn: Burn, passes: int) -> tuple[Array, Array, Array, Codes]:
     """Return whole loss, arc of a pass, its limit and the status."""
-    arc, cost, mass, cells = _located(burn, passes)
-    loss = _table(passes).at(cells) * grid.pass_shape(arc, cost) * burn.speed
-    status = burn.settle(
-        loss,
-        [
-            (BurnStatus.LEAVES_TOO_EARLY, cost > grid.pass_cost_limit(passes)),
-            (BurnStatus.COST_TOO_HIGH, cost > grid.COST_LIMIT),
-            (BurnStatus.EXHAUST_TOO_SLOW, mass > grid.MASS_LIMIT),
-            (BurnStatus.PASS_TOO_LONG, arc > grid.PASS_ARC_LIMIT_RAD),
-        ],
-    )
-    return loss, arc, np.full_like(arc, grid.PASS_ARC_LIMIT_RAD), status
+    place = _Place.of(burn, passes)
+    loss, status = place.whole_loss()
+    return loss, place.arc, np.full_like(place.arc, grid.PASS_ARC_LIMIT_RAD), status
 
 
-def _located(burn: Burn, passes: int) -> tuple[Array, Array, Array, grid.Cells]:
-    arc, cost, mass = burn.numbers()
-    arc /= passes
-    return arc, cost, mass, _table(passes).locate(arc, cost, mass)
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where the burns of a block lie in the table; arrays (n,), pure numbers."""
+
+    burn: Burn
+    passes: int
+    arc: Array
+    cost: Array
+    mass: Array
+    cells: grid.Cells
+
+    @classmethod
+    def of(cls, burn: Burn, passes: int) -> _Place:
+        arc, cost, mass = burn.numbers()
+        arc /= passes
+        return cls(burn, passes, arc, cost, mass, _table(passes).locate(arc, cost, mass))
+
+    def whole_loss(self) -> tuple[Array, Codes]:
+        """Return the loss of all passes, m/s, and the status."""
+        loss = _table(self.passes).at(self.cells) * grid.pass_shape(self.arc, self.cost) * self.burn.speed
+        return loss, self.settle(loss)
+
+    def settle(self, loss: Array) -> Codes:
+        """Return the status of each burn, and put NaN into the losses of those that something stands against."""
+        obstacles = [
+            (BurnStatus.LEAVES_TOO_EARLY, self.cost > grid.pass_cost_limit(self.passes)),
+            (BurnStatus.COST_TOO_HIGH, self.cost > grid.COST_LIMIT),
+            (BurnStatus.EXHAUST_TOO_SLOW, self.mass > grid.MASS_LIMIT),
+            (BurnStatus.PASS_TOO_LONG, self.arc > grid.PASS_ARC_LIMIT_RAD),
+        ]
+        return self.burn.settle(loss, obstacles)
+
+    def perigee(self, j: int) -> Array:
+        """Return the perigee radius after a pass, counted from 0, m."""
+        rise = _table(self.passes).at(self.cells, 1 + self.passes + j) * np.square(self.arc) * self.cost
+        return (1.0 + rise) * self.burn.speed / self.burn.rate
+
+    def paths(self, loss: Array, perigee: Array, energy: Array) -> None:
+        """Write perigee radius, m, and energy, J/kg, after each pass, (p, n); NaN where the loss is."""
+        for j in range(self.passes):
+            perigee[j], energy[j] = self.perigee(j), self.energy(self.square(j))
+        nothing = np.isnan(loss)
+        if nothing.any():
+            perigee[:, nothing], energy[:, nothing] = np.nan, np.nan
+
+    def square(self, j: int) -> Array:
+        """Return the square of the speed that an impulse would have reached, over the circular speed."""
+        return np.square(1.0 + (j + 1) / self.passes * self.cost)
+
+    def energy(self, square: Array) -> Array:
+        """Return the specific energy, J/kg, of a speed squared as above."""
+        return np.asarray((0.5 * square - 1.0) * np.square(self.burn.speed))
 
 
 def _periods(burn: Burn, passes: int) -> Array:
@@ -201,20 +298,19 @@ def _times(burn: Burn, passes: int, loss: Array, periods: Array) -> tuple[Array,
 
 def _block_orbits(burn: Burn, passes: int) -> tuple[Array, Codes]:
     """Return the fields of `PassOrbits`, shape (5, p, n), and the status."""
-    arc, cost, _, cells = _located(burn, passes)
-    whole, _, _, status = _block_losses(burn, passes)
-    orbits = np.empty((5, passes, arc.size))
+    place = _Place.of(burn, passes)
+    whole, status = place.whole_loss()
+    orbits = np.empty((5, passes, whole.size))
     loss, burning, perigee, apogee, energy = orbits
-    mass = np.ones_like(arc)
+    mass = np.ones_like(whole)
     for j in range(passes):
-        np.multiply(_table(passes).at(cells, 1 + j), grid.pass_shape(arc, cost) * burn.speed, out=loss[j])
+        shape = grid.pass_shape(place.arc, place.cost) * burn.speed
+        np.multiply(_table(passes).at(place.cells, 1 + j), shape, out=loss[j])
         kept = np.exp(-(burn.delta_v / passes + loss[j]) / burn.exhaust)
         np.multiply(burn.exhaust / burn.acceleration * mass, 1.0 - kept, out=burning[j])
         mass *= kept
-        rise = _table(passes).at(cells, 1 + passes + j) * np.square(arc) * cost
-        perigee[j] = (1.0 + rise) * burn.speed / burn.rate
-        square = np.square(1.0 + (j + 1) / passes * cost)
-        energy[j] = (0.5 * square - 1.0) * np.square(burn.speed)
+        square = place.square(j)
+        perigee[j], energy[j] = place.perigee(j), place.energy(square)
         apogee[j] = np.where(square < 2.0, 2.0 / (2.0 - square) * burn.speed / burn.rate - perigee[j], np.inf)
     orbits[:, :, np.isnan(whole)] = np.nan
     return orbits, status

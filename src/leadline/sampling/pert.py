@@ -17,7 +17,7 @@ import numpy.typing as npt
 from scipy.special import betainc, betaincinv, betaln, ndtr
 
 from leadline.constants import Source, Standing
-from leadline.sampling.law import Array, Description, chances, pieces
+from leadline.sampling.law import WIDE_PIECE, Array, Description, chances, pieces
 from leadline.sampling.parameters import number, ordered
 from leadline.sampling.refusals import LawError
 
@@ -97,7 +97,7 @@ class Pert:
     def from_scores(self, z: Array, out: Array) -> None:
         """Write the values that belong to scores `z` to `out`, within 1e-9 of the range."""
         table = _table(*self.shape)
-        for piece in pieces(z.size):
+        for piece in pieces(z.size, WIDE_PIECE):
             _interpolate(table, z[piece], out[piece])
         np.multiply(out, self.high - self.low, out=out)
         np.add(out, self.low, out=out)
@@ -136,16 +136,25 @@ class Pert:
 
 
 def _interpolate(table: Array, z: Array, out: Array) -> None:
-    place = np.clip(z, -_REACH, _REACH)
-    place += _REACH
-    place *= _INTERVALS / (2.0 * _REACH)
-    cell = np.minimum(place.astype(np.intp), _INTERVALS - 1)
-    place -= cell
+    cell, share = _locate(z)
     value = table[3].take(cell)
     for coefficients in table[2::-1]:
-        value *= place
+        value *= share
         value += coefficients.take(cell)
-    np.clip(value, 0.0, 1.0, out=out)
+    np.maximum(value, 0.0, out=value)
+    np.minimum(value, 1.0, out=out)
+
+
+def _locate(z: Array) -> tuple[npt.NDArray[np.intp], Array]:
+    """Return the interval of each score and how far across it the score lies."""
+    place = np.maximum(z, -_REACH)
+    np.minimum(place, _REACH, out=place)
+    place += _REACH
+    place *= _INTERVALS / (2.0 * _REACH)
+    below = np.floor(place)
+    np.minimum(below, _INTERVALS - 1, out=below)
+    place -= below
+    return below.astype(np.intp), place
 
 
 @lru_cache(maxsize=256)

@@ -73,6 +73,7 @@ class Sampler:
         self.purpose = purpose
         _refuse_twins(self.names)
         self._groups = groups_of(self.names, self.correlations)
+        self._mixed = frozenset(place for group in self._groups for place in group.rows)
         self._streams = tuple(BlockStreams(self.seed, purpose, name) for name in self.names)
 
     @property
@@ -94,14 +95,21 @@ class Sampler:
             Index of the block, from 0.
         out
             Where to write, shape (d, block_size), contiguous; made when left out. With it,
-            inputs with normal, lognormal or uniform laws need no further memory.
+            inputs with normal or lognormal laws need no further memory.
 
         Returns
         -------
         Values, shape (d, block_size), one row for each input.
         """
-        scores = self.scores(block, out)
-        return self.apply_laws(scores, scores)
+        rows = self._rows(block, out)
+        for place, row in enumerate(rows):
+            self._fill(place, block, row)
+            if place not in self._mixed:  # the row is still in the cache
+                self.inputs[place].law.from_scores(row, row)
+        self.correlate(rows)
+        for place in sorted(self._mixed):
+            self.inputs[place].law.from_scores(rows[place], rows[place])
+        return rows
 
     def scores(self, block: int, out: Array | None = None) -> Array:
         """Return the standard normal scores of a block, correlated as asked.
@@ -121,16 +129,24 @@ class Sampler:
         block, out
             As for `draw`.
         """
+        rows = self._rows(block, out)
+        for place, row in enumerate(rows):
+            self._fill(place, block, row)
+        return rows
+
+    def _rows(self, block: int, out: Array | None) -> Array:
+        """Return where a block is written."""
         if block < 0:
             raise ValueError(f"block must be 0 or more, not {block}")
         shape = (len(self.inputs), self.block_size)
         rows = np.empty(shape) if out is None else out
         if rows.shape != shape:
             raise ValueError(f"out must have shape {shape}, not {rows.shape}")
-        fill = LAYOUTS[self.design].fill
-        for place, (streams, row) in enumerate(zip(self._streams, rows, strict=True)):
-            fill(place, streams(block), row)
         return rows
+
+    def _fill(self, place: int, block: int, row: Array) -> None:
+        """Write one input's independent scores of a block."""
+        LAYOUTS[self.design].fill(place, self._streams[place](block), row)
 
     def correlate(self, scores: Array) -> Array:
         """Correlate independent scores in place, shape (d, n), and return them."""

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr, ndtri
 
-from leadline.sampling.law import Array, Description, both_tails, chances, pieces
+from leadline.sampling.law import Array, Description, both_tails, chances, normal_chance, pieces
 from leadline.sampling.parameters import number, ordered
 from leadline.sampling.refusals import LawError
 
@@ -228,8 +228,10 @@ class Uniform:
         return self.low, self.high
 
     def from_scores(self, z: Array, out: Array) -> None:
-        """Write low + (high - low) Phi(z) to `out`, without temporaries."""
-        ndtr(z, out=out)
+        """Write low + (high - low) Phi(z) to `out`, which may be `z`."""
+        normal_chance(z, out)
+        if (self.low, self.high) == (0.0, 1.0):
+            return
         np.multiply(out, self.high - self.low, out=out)
         np.add(out, self.low, out=out)
         np.minimum(out, self.high, out=out)  # rounding may pass the end by one unit
