@@ -50,6 +50,16 @@ def test_to_the_moon_and_into_orbit_share_one_flight() -> None:
     assert names == ["legs.burn 0.cost.to_moon.model_error", "legs.burn 1.cost.lunar_capture.model_error"]
 
 
+def test_a_low_orbit_is_a_circular_capture() -> None:
+    out = {"to_moon": {"from_altitude": "200 km", "distance": "384400 km", "flight_time": "84 h"}}
+    pair = [
+        costs_of(from_mapping(mission(out, {kind: {key: "100 km"}})))
+        for kind, key in (("lunar_orbit", "altitude"), ("lunar_capture", "low"))
+    ]
+    assert pair[0] == pair[1]  # exact
+    assert refused(out, {"lunar_orbit": {"altitude": "-1 km"}})[0].path[-1] == "altitude"
+
+
 def test_a_flight_from_the_moon_may_have_its_own_distance() -> None:
     study = from_mapping(
         mission(
@@ -174,5 +184,14 @@ def test_a_flight_time_at_the_wrong_end_is_refused() -> None:
 
 def test_the_schema_offers_every_kind() -> None:
     text = str(json_schema())
-    for kind in ("to_moon", "lunar_capture", "from_moon", "orbit_change", "plane_change", "escape", "capture"):
+    for kind in (
+        "to_moon",
+        "lunar_capture",
+        "lunar_orbit",
+        "from_moon",
+        "orbit_change",
+        "plane_change",
+        "escape",
+        "capture",
+    ):
         assert kind in text

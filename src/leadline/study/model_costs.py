@@ -170,17 +170,59 @@ class ToMoonRecord(MoonRecord):
         return Formula("total", (cost, numbers.at(self.model_error, "model_error")))
 
 
-class LunarBurnRecord(MoonRecord):
+class FlightEndRecord(MoonRecord):
+    """A burn at the Moon's end of a flight."""
+
+    model_error: Annotated[Value, Quantity(SPEED)] = field(
+        "What the model leaves out, added to the cost.",
+        "{mean: 0 m/s, sd: 8 m/s}",
+        default=_error(ARRIVAL_MODEL_SD_M_S),
+    )
+
+    def check(self, walk: Walk) -> None:
+        """Check that the flight is known."""
+        super().check(walk)
+        before = walk.parts.legs[: int(walk.base[1])]
+        flown = any(isinstance(getattr(leg, "cost", None), ToMoonRecord) for leg in before)
+        if not self.stated and not flown and walk.sure:
+            message = "No earlier leg flies to the Moon, and nothing says how far it is."
+            walk.refuse(f"cost.{self.KIND}", "no-flight", message, 'Write "distance: 384400 km", or a date under on.')
+        if not self.stated and self.flight_time is not None:
+            message = "The flight time belongs to the leg that flies to the Moon."
+            walk.refuse(f"cost.{self.KIND}", "flight-time", message, "Take it out, or say how far the Moon is here.")
+
+    def _cost(self, numbers: Numbers, low: Number, high: Number) -> Number:
+        flight = self.flight(numbers)
+        if flight.time_s is None:
+            cost = Formula("lunar_burn_cheapest", (flight.distance_m, low, high))
+        else:
+            cost = Formula("lunar_burn", (flight.time_s, flight.distance_m, low, high))
+        return Formula("total", (cost, numbers.at(self.model_error, "model_error")))
+
+
+class LunarOrbitRecord(FlightEndRecord):
+    """Brake from the flight into a circular orbit about the Moon."""
+
+    KIND = "lunar_orbit"
+    altitude: Annotated[Value, Quantity(LENGTH, _ABOVE_GROUND)] = field("Altitude of the orbit.", "100 km")
+
+    @property
+    def orbit(self) -> BurnOrbit:
+        """The orbit about the Moon."""
+        return BurnOrbit("moon", self.altitude, "altitude", arrives=True, circular=True)
+
+    def bind(self, numbers: Numbers) -> Number:
+        """Make the number."""
+        altitude = numbers.at(self.altitude, "altitude")
+        return self._cost(numbers, altitude, altitude)
+
+
+class LunarBurnRecord(FlightEndRecord):
     """A burn between a flight and an orbit about the Moon."""
 
     low: Annotated[Value, Quantity(LENGTH, _ABOVE_GROUND)] = field("Altitude of the orbit's low point.", "100 km")
     high: Annotated[Value | None, Quantity(LENGTH, _ABOVE_GROUND)] = field(
         "Altitude of the orbit's high point; a circular orbit if left out.", "10000 km", default=None
-    )
-    model_error: Annotated[Value, Quantity(SPEED)] = field(
-        "What the model leaves out, added to the cost.",
-        "{mean: 0 m/s, sd: 8 m/s}",
-        default=_error(ARRIVAL_MODEL_SD_M_S),
     )
 
     @property
@@ -192,14 +234,6 @@ class LunarBurnRecord(MoonRecord):
     def check(self, walk: Walk) -> None:
         """Check that the flight is known and the orbit the right way up."""
         super().check(walk)
-        before = walk.parts.legs[: int(walk.base[1])]
-        flown = any(isinstance(getattr(leg, "cost", None), ToMoonRecord) for leg in before)
-        if not self.stated and not flown and walk.sure:
-            message = "No earlier leg flies to the Moon, and nothing says how far it is."
-            walk.refuse(f"cost.{self.KIND}", "no-flight", message, 'Write "distance: 384400 km", or a date under on.')
-        if not self.stated and self.flight_time is not None:
-            message = "The flight time belongs to the leg that flies to the Moon."
-            walk.refuse(f"cost.{self.KIND}", "flight-time", message, "Take it out, or say how far the Moon is here.")
         if self.high is not None and median(self.high) < median(self.low):
             message = "The orbit's high point lies under its low point."
             walk.refuse(f"cost.{self.KIND}", "upside-down", message, "Write the smaller altitude under low.")
@@ -207,13 +241,7 @@ class LunarBurnRecord(MoonRecord):
     def bind(self, numbers: Numbers) -> Number:
         """Make the number."""
         low = numbers.at(self.low, "low")
-        high = low if self.high is None else numbers.at(self.high, "high")
-        flight = self.flight(numbers)
-        if flight.time_s is None:
-            cost = Formula("lunar_burn_cheapest", (flight.distance_m, low, high))
-        else:
-            cost = Formula("lunar_burn", (flight.time_s, flight.distance_m, low, high))
-        return Formula("total", (cost, numbers.at(self.model_error, "model_error")))
+        return self._cost(numbers, low, low if self.high is None else numbers.at(self.high, "high"))
 
 
 class LunarCaptureRecord(LunarBurnRecord):
@@ -304,6 +332,7 @@ COST_KINDS: Final[Mapping[str, type[CostRecord]]] = MappingProxyType(
         for kind in (
             ToMoonRecord,
             LunarCaptureRecord,
+            LunarOrbitRecord,
             FromMoonRecord,
             OrbitChangeRecord,
             PlaneChangeRecord,
