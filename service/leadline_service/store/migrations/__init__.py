@@ -1,0 +1,3 @@
+"""Alembic's folder: how the tables came to be as they are."""
+
+from __future__ import annotations
