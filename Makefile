@@ -32,9 +32,10 @@ $(READY): requirements.lock pyproject.toml
 	@$(PIP) install --no-build-isolation --no-deps --editable .
 	@touch $@
 
-demo: $(READY) ## fly the demo study: the chance that it closes, its margins, and a report file
+demo: $(READY) ## fly the demo study: the chance that it closes, its margins, what drives them, and a report file
 	@rm -rf $(OUT)
 	@$(BIN)/leadline run $(STUDY) --out $(OUT)
+	@$(BIN)/leadline drivers $(STUDY) --cases 20000 --out $(OUT) --quiet > $(OUT)/drivers.txt
 	@echo "The report: $(CURDIR)/$(OUT)/report.html"
 
 test: $(READY) ## every check and every test
