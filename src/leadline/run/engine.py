@@ -7,6 +7,7 @@ taken up again.
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Callable
@@ -126,7 +127,7 @@ class Control:
     stopped
         Asked between blocks; True ends the run with what is done.
     save
-        Given what to keep now and then, and at the end however the run ends.
+        Given what to keep once something is finished, now and then, and at the end however the run ends.
     save_every_s
         How long to wait from one save to the next, s.
     """
@@ -271,7 +272,7 @@ class _Run:
     control: Control
     stream: str
     clock: RunClock
-    saved: float = field(default_factory=time.monotonic)
+    saved: float = -math.inf
 
     @property
     def kept(self) -> Kept:

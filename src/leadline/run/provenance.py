@@ -14,7 +14,7 @@ from leadline.run.blocks import Spans
 from leadline.run.result import Provenance
 from leadline.run.work import PILOT_CASES, Prepared, Work
 
-__all__ = ["provenance", "stream_of"]
+__all__ = ["build", "provenance", "stream_of"]
 
 PACKAGES = ("leadline", "numpy", "scipy", "pydantic")
 GENERATOR = (
@@ -34,6 +34,13 @@ def _cpu_features() -> tuple[str, ...]:
     config = cast("dict[str, Any]", np.show_config(mode="dicts"))
     extensions = config["SIMD Extensions"]
     return (*extensions.get("baseline", ()), *extensions.get("found", ()))
+
+
+def build() -> dict[str, str]:
+    """Return what decides the bits of a block besides the study: versions, and what the processor can do."""
+    python = ".".join(platform.python_version_tuple()[:2])
+    extensions = " ".join(_cpu_features())
+    return {"python": python, **_versions(), "machine": platform.machine(), "vector extensions": extensions}
 
 
 def provenance(ready: Prepared, spans: Spans, cases: int) -> Provenance:
