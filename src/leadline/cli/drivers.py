@@ -76,7 +76,8 @@ def drivers(
     if server is None:
         found = _found_here(study, extent, executor_of(workers, threads, scheduler), quiet=quiet)
     else:
-        there = _found_there(Asked(study, option, replaced), extent, server_of(server, token_file, quiet=quiet))
+        with server_of(server, token_file, quiet=quiet) as opened:
+            there = _found_there(Asked(study, option, replaced), extent, opened)
         if there is None:
             return ExitCode.INTERRUPTED
         found = there

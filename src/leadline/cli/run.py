@@ -17,6 +17,7 @@ from leadline.cli.options import (
     JsonOption,
     OptionOption,
     QuietOption,
+    ReplaceOption,
     SchedulerOption,
     SeedOption,
     SetOption,
@@ -24,11 +25,17 @@ from leadline.cli.options import (
     ThreadsOption,
     WorkersOption,
     executor_of,
+    fraction_of,
     study_of,
 )
 from leadline.cli.progress import progress_shown
+from leadline.cli.rare import find_rare
+from leadline.cli.run_there import Made, Wanted, computed_there
+from leadline.cli.server import ServerOption, TokenFileOption, no_place_besides, server_of
 
 if TYPE_CHECKING:
+    from leadline.cli.reports import Reports
+    from leadline.run.answers import RareResult
     from leadline.run.engine import Computed, Request
     from leadline.run.executors import Executor
     from leadline.run.folder import OutFolder
@@ -50,7 +57,16 @@ OutOption = Annotated[
 ]
 KeepOption = Annotated[bool, typer.Option("--keep-cases", help="Put every case into Parquet files under --out.")]
 JudgeOption = Annotated[bool, typer.Option("--judge", help="End with 4 unless the wanted chance is shown.")]
-ReplaceOption = Annotated[bool, typer.Option("--replace", help="Let --out replace another run's files.")]
+RareOption = Annotated[
+    bool, typer.Option("--rare", help="Find the chance of failures too rare to be met in these cases, to 1e-9.")
+]
+VariationOption = Annotated[
+    str,
+    typer.Option("--variation", metavar="SHARE", help="With --rare: the coefficient of variation to reach."),
+]
+HOW_TO_GO_ON = ""
+"""Stands for how to go on here, which takes the command's own words."""
+SEARCH_STOPPED = "The search for rare failures was stopped early; what was finished is shown."
 
 
 @ends
@@ -72,49 +88,58 @@ def run(
     json_output: JsonOption = False,
     quiet: QuietOption = False,
     judge: JudgeOption = False,
+    rare: RareOption = False,
+    variation: VariationOption = "10 %",
+    server: ServerOption = None,
+    token_file: TokenFileOption = None,
 ) -> ExitCode:
     """Compute the chance that every requirement of a study is met, and what fails first."""
     if keep_cases and out is None:
         raise typer.BadParameter("--keep-cases needs a folder: add --out DIR")
+    no_place_besides(server, workers, threads, scheduler)
+    precision = fraction_of(variation, "--variation")
     study = study_of(file, option, replaced)
     request = _request(cases, seed, design, until)
     folder = None if out is None else _folder(out, study, request, replace=replace)
-    executor = executor_of(workers, threads, scheduler)
+    wanted = Wanted(study, option, replaced, request, precision if rare else None, keep_cases=keep_cases)
+    if server is None:
+        made = _computed_here(wanted, executor_of(workers, threads, scheduler), folder, context.obj, quiet=quiet)
+    else:
+        with server_of(server, token_file, quiet=quiet) as there:
+            made = computed_there(wanted, there, folder, context.obj)
+    if folder is not None and made.further is not None:
+        folder.put_answer(made.further, context.obj.result)
+    _show(made.result, made.further, folder, json_output=json_output, quiet=quiet)
+    if made.stopped is not None:
+        talk(made.stopped or _how_to_go_on(file, request, out, option, replaced))
+        return ExitCode.PARTIAL
+    met = made.result.judgement.verdict == "yes"
+    return ExitCode.CHANCE_NOT_MET if judge and not met else ExitCode.OK
+
+
+def _computed_here(
+    wanted: Wanted, executor: Executor, folder: OutFolder | None, reports: Reports, *, quiet: bool
+) -> Made:
     try:
-        computed = _Running(study, request, executor, folder, keep_cases, quiet).compute()
+        result = _Running(wanted.study, wanted.request, executor, folder, wanted.keep_cases, quiet).compute().result
     finally:
         executor.close()
-    result = computed.result
     if folder is not None:
-        if keep_cases:
+        if wanted.keep_cases:
             folder.keep_parts(result.provenance.blocks)
-        folder.put_result(result, context.obj.result)
-    _show(result, folder, json_output=json_output, quiet=quiet)
+        folder.put_result(result, reports.result)
     if result.partial:
-        talk(_how_to_go_on(file, request, out, option, replaced))
-        return ExitCode.PARTIAL
-    met = result.judgement.verdict == "yes"
-    return ExitCode.CHANCE_NOT_MET if judge and not met else ExitCode.OK
+        return Made(result, None, HOW_TO_GO_ON)
+    further = None if wanted.rare is None else find_rare(wanted.study, wanted.rare, wanted.request.seed, quiet=quiet)
+    return Made(result, further, SEARCH_STOPPED if further is not None and further.partial else None)
 
 
 def _request(cases: int | None, seed: int, design: DesignWord, until: str | None) -> Request:
     from leadline.run.engine import Request
     from leadline.sampling import Design
 
-    half_width = None if until is None else _half_width(until)
+    half_width = None if until is None else fraction_of(until, "--until")
     return Request(cases, seed, Design(design), half_width)
-
-
-def _half_width(text: str) -> float:
-    from leadline.units import FRACTION, QuantityError, parse_quantity
-
-    try:
-        value = parse_quantity(text, FRACTION)
-    except QuantityError as error:
-        raise typer.BadParameter(str(error), param_hint="--until") from error
-    if not 0 < value < 1:
-        raise typer.BadParameter("write a half-width between 0 and 100 %", param_hint="--until")
-    return value
 
 
 def _folder(path: Path, study: Study, request: Request, *, replace: bool) -> OutFolder:
@@ -151,16 +176,28 @@ class _Running:
             return compute(self.study, self.request, self.executor, control, start_from=kept, keep_folder=keep_folder)
 
 
-def _show(result: Result, folder: OutFolder | None, *, json_output: bool, quiet: bool) -> None:
+def _show(
+    result: Result, further: RareResult | None, folder: OutFolder | None, *, json_output: bool, quiet: bool
+) -> None:
     if json_output:
-        typer.echo(result.to_json(), nl=False)
+        typer.echo(_document(result, further), nl=False)
     else:
+        from leadline.cli.answers_text import rare_text
         from leadline.cli.result_text import result_text
 
         typer.echo(result_text(result))
+        if further is not None:
+            typer.echo(f"\n{rare_text(further)}")
     if folder is not None and not quiet:
         report = f"report {folder.report}" if folder.report.exists() else "no report: install leadline[report]"
         talk(f"Result {folder.result}; {report}")
+
+
+def _document(result: Result, further: RareResult | None) -> str:
+    """Return one document: the result, or both answers in one."""
+    from leadline.run.answer_files import Answers
+
+    return result.to_json() if further is None else Answers(result=result, rare=further).to_json()
 
 
 def _how_to_go_on(

@@ -1,23 +1,35 @@
-"""The `serve` verb, which another package provides."""
+"""The verbs `serve` and `tokens`, which another package provides."""
 
 from __future__ import annotations
 
 import inspect
 from importlib.metadata import entry_points
+from typing import Any
 
 import typer
 
 from leadline.cli.exits import ExitCode, ends, talk
 
-__all__ = ["serve"]
+__all__ = ["serve", "tokens"]
 
 GROUP = "leadline.commands"
 
 
 @ends
 def serve(context: typer.Context) -> ExitCode | None:
-    """Serve studies and runs over HTTP on this machine."""
-    found = tuple(entry_points(group=GROUP, name="serve"))
+    """Serve studies and runs over HTTP."""
+    return _passed_on("serve", context.args)
+
+
+@ends
+def tokens(context: typer.Context) -> ExitCode | None:
+    """Make, list and revoke access tokens of the service."""
+    return _passed_on("tokens", context.args)
+
+
+def _passed_on(name: str, arguments: list[str]) -> ExitCode | None:
+    """Find the verb by name, and let it read its own arguments."""
+    found = tuple(entry_points(group=GROUP, name=name))
     if not found:
         talk("Serving is not installed here; install leadline[service].")
         return ExitCode.USAGE
@@ -26,8 +38,14 @@ def serve(context: typer.Context) -> ExitCode | None:
     except ImportError as error:
         talk(f"Serving is not installed completely ({error}); install leadline[service].")
         return ExitCode.USAGE
+    _application(name, verb)(arguments, prog_name=f"leadline {name}")
+    return None
+
+
+def _application(name: str, verb: Any) -> typer.Typer:
+    if isinstance(verb, typer.Typer):
+        return verb
     application = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
     # What it does, without the part of its docstring that is for programmers.
-    application.command("serve", help=(inspect.getdoc(verb) or "").partition("\n\n")[0])(verb)
-    application(context.args, prog_name="leadline serve")
-    return None
+    application.command(name, help=(inspect.getdoc(verb) or "").partition("\n\n")[0])(verb)
+    return application

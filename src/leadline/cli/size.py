@@ -98,7 +98,8 @@ def size(
     if server is None:
         found = _sized(study, request, quiet=quiet)
     else:
-        found = _sized_there(Asked(study, option, replaced), request, server_of(server, token_file, quiet=quiet))
+        with server_of(server, token_file, quiet=quiet) as there:
+            found = _sized_there(Asked(study, option, replaced), request, there)
     if found is None:
         return ExitCode.INTERRUPTED
     hand_over(found, sizing_text, folder, context.obj, json_output=json_output, quiet=quiet)

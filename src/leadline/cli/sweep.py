@@ -80,7 +80,8 @@ def sweep(
     if server is None:
         found = _swept(study, request, quiet=quiet)
     else:
-        found = _swept_there(Asked(study, option, replaced), request, server_of(server, token_file, quiet=quiet))
+        with server_of(server, token_file, quiet=quiet) as there:
+            found = _swept_there(Asked(study, option, replaced), request, there)
     if found is None:
         return ExitCode.INTERRUPTED
     hand_over(found, sweep_text, folder, context.obj, json_output=json_output, quiet=quiet)
