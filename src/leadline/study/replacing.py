@@ -7,7 +7,6 @@ A value may take the place of a number, a law, a whole subtree or the list of le
 from __future__ import annotations
 
 from collections.abc import Mapping
-from copy import deepcopy
 from dataclasses import dataclass
 from typing import Final
 
@@ -47,17 +46,24 @@ def replace_values(tree: Mapping[str, Tree], values: Mapping[str, Tree]) -> Repl
     Replaced
         Its issues have paths that begin with the place as given.
     """
-    made = deepcopy(dict(tree))
+    made = {key: _apart(value) for key, value in tree.items()}
     paths: dict[str, Path] = {}
     issues: list[Issue] = []
     # From the outside in, so that a subtree can be replaced and a value in it as well.
     for place, value in sorted(values.items(), key=lambda pair: len(steps_of(pair[0]))):
-        found = _put(made, place, deepcopy(value))
+        found = _put(made, place, _apart(value))
         if isinstance(found, Issue):
             issues.append(Issue((place,), found.message, found.remedy, found.code))
         elif value is not None:
             paths[place] = by_name(found, made)
     return Replaced(made, paths, tuple(issues))
+
+
+def _apart(tree: Tree) -> Tree:
+    """Copy a tree so that what an alias repeats is there twice, and a change of one leaves the other."""
+    if isinstance(tree, dict):
+        return {key: _apart(value) for key, value in tree.items()}
+    return [_apart(value) for value in tree] if isinstance(tree, list) else tree
 
 
 def by_name(path: Path, tree: Mapping[str, Tree]) -> Path:
