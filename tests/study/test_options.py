@@ -166,3 +166,14 @@ def test_options_are_checked_when_the_study_is_loaded(old: str, new: str, path: 
 def test_what_is_wrong_in_the_study_itself_is_not_said_again_for_its_options() -> None:
     issues = issues_of(changed(FERRY, ("cost: 450 m/s", "cost: 450 t"), ("ullage: 4 %", "ullage: 4 t")))
     assert [issue.path[0] for issue in issues] == ["vehicle", "legs"]
+
+
+def test_what_an_alias_repeats_is_replaced_in_one_place_only() -> None:
+    text = changed(
+        FERRY,
+        ("dry_mass: {mean: 18.4 t, sd: 0.5 t}", "dry_mass: &about {mean: 18.4 t, sd: 0.5 t}"),
+        ("dry_mass: {low: 5.4 t, likely: 5.9 t, high: 7.1 t}", "dry_mass: *about"),
+    )
+    heavier = loads(text).with_values({"creel.dry_mass.mean": "9 t"})
+    assert law(heavier, "vehicle.creel.dry_mass").mean == 9_000.0
+    assert law(heavier, "vehicle.plover.dry_mass").mean == 18_400.0
