@@ -64,7 +64,7 @@ class ConditionalScores:
         """Give correlated scores for independent ones, shape (d, n)."""
         scores = draws.copy()
         for rows, root in zip(self._sets, self._roots, strict=True):
-            scores[rows] = root @ draws[rows]
+            scores[rows] = np.einsum("ij,jn->in", root, draws[rows])
         return scores
 
     def redraw(self, held: int, scores: Array, draws: Array, fresh: Array, out: Array) -> None:
@@ -85,7 +85,8 @@ class ConditionalScores:
         np.copyto(out, fresh)
         out[rows] = scores[rows]
         for each in mixed:
-            out[each.free] = each.slope @ scores[each.held] + each.root @ draws[each.free]
+            out[each.free] = np.einsum("ij,jn->in", each.slope, scores[each.held])
+            out[each.free] += np.einsum("ij,jn->in", each.root, draws[each.free])
 
     def _plan(self, held: int) -> tuple[Rows, tuple[_Mixed, ...]]:
         if held not in self._held:

@@ -216,8 +216,11 @@ class FailureSums:
 
 
 def _moments(outputs: Array, scores: Array) -> Array:
+    """Sum over the cases of each output; not as a product of matrices, whose order of summing is not ours."""
     ranks = ndtr(scores)
-    return np.stack([outputs @ values.T for values in (scores, scores**2, ranks, ranks**2)])
+    return np.stack(
+        [[(output * values).sum(axis=1) for output in outputs] for values in (scores, scores**2, ranks, ranks**2)]
+    )
 
 
 @dataclass(frozen=True, slots=True)
