@@ -2,7 +2,8 @@
 
 A service that only this machine reaches, and for which no token was ever made, is open to whoever sits at it. Browsers
 sit there too, and show pages of strangers: an open service therefore answers only requests that were meant for this
-machine by name, and none that a page from elsewhere made.
+machine by name, and none that a page from elsewhere made. The same holds for a token in the cookie that the pages'
+sign-in leaves with a browser, which the browser sends along whoever asks.
 """
 
 from __future__ import annotations
@@ -80,7 +81,7 @@ class Access:
         Forbidden
             The token's role does not reach.
         Refusal
-            The service is open, and a page from elsewhere asks.
+            A page from elsewhere asks, of an open service or with a cookie.
         """
         shown = _bearer(headers.get("authorization"))
         if shown is None and self.is_open:

@@ -18,20 +18,20 @@ from leadline.study.suggest import meant, shortened
 from leadline.study.walk import Walk
 from leadline.units import AREA, FRACTION, POWER, TEMPERATURE
 
-__all__ = ["RadiatorRecord", "RejectsRecord"]
+__all__ = ["AGES", "RadiatorRecord", "RejectsRecord", "in_words"]
 
 _SHARE: Final = Bounds(0.0, 1.0)
 
 
-def _in_words(environment: str) -> str:
+def in_words(environment: str) -> str:
     """Name an environment without commas, which would cut a mapping on one line."""
     place, *states = environment.split(", ")
     joined = {"noon": "at noon", "night": "at night", "full sun": "in full sun"}
     return " ".join((place, *(joined.get(state, state) for state in states)))
 
 
-_PLACES: Final = {_in_words(name): name for name in ENVIRONMENTS}
-_AGES: Final = {"new": "beginning of life", "worn": "end of life"}
+_PLACES: Final = {in_words(name): name for name in ENVIRONMENTS}
+AGES: Final = {"new": "beginning of life", "worn": "end of life"}
 
 
 def _place(given: str) -> str:
@@ -43,10 +43,10 @@ def _place(given: str) -> str:
 
 
 def _age(given: str | None) -> str | None:
-    if given is None or given in _AGES:
+    if given is None or given in AGES:
         return given
     message = f'"{shortened(given)}" is no age of a white coating.'
-    raise carried("unknown-word", message, meant(given, _AGES, "Ages"))
+    raise carried("unknown-word", message, meant(given, AGES, "Ages"))
 
 
 class RadiatorRecord(Record):
@@ -58,7 +58,7 @@ class RadiatorRecord(Record):
         "Where it works; edge-on to the sun and at right angles to the ground unless it says otherwise.",
         "low lunar orbit at noon",
     )
-    white: Annotated[str | None, AfterValidator(_age), WithJsonSchema({"enum": [*_AGES]})] = field(
+    white: Annotated[str | None, AfterValidator(_age), WithJsonSchema({"enum": [*AGES]})] = field(
         "The age of a white coating, new or worn; in the place of absorptance and emittance.", "worn", default=None
     )
     absorptance: Annotated[Value | None, Quantity(FRACTION, _SHARE)] = field(
@@ -119,7 +119,7 @@ class RejectsRecord(RequirementRecord):
     def _face(self, numbers: Numbers) -> tuple[vehicle.Number, vehicle.Number]:
         radiator = self.rejects
         if radiator.white is not None:
-            coating = COATINGS[_AGES[radiator.white]]
+            coating = COATINGS[AGES[radiator.white]]
             numbers.notes.append(_remark(numbers.base, radiator.white, coating))
             return float(coating.solar_absorptance), float(coating.infrared_emittance)
         return numbers.at(radiator.absorptance or 0.0, "absorptance"), numbers.at(

@@ -9,7 +9,7 @@ from leadline.study.document import StudyDocument
 from leadline.study.law_shapes import DATA, KINDS, PARAMETERS, SHAPES, Part, Shape, shape_for
 from leadline.study.practice import Practice, practices_for
 from leadline.study.reading import read_value
-from leadline.units import DIMENSIONS, Dimension
+from leadline.units import DIMENSIONS, RATIO, Dimension
 
 __all__ = ["json_schema"]
 
@@ -146,8 +146,23 @@ def _linked(part: Any) -> Any:
         dimension = next(d for d in DIMENSIONS if d.name == name)
         key = _quantity_key(dimension) if fixed else _number_key(dimension)
         words = f"{made.get('description', '')} Must be {bounds}; {dimension.wanted}.".strip()
+        if "default" in made:
+            made["default"] = _default_written(made["default"], dimension)
         return {**made, "description": words, "$ref": _reference(key)}
     return made
+
+
+def _default_written(default: Any, dimension: Dimension) -> Any:
+    """Write a default as a study would: with its unit, and a law by its own keys."""
+    if isinstance(default, dict):
+        return {
+            key: _default_written(value, _UNLESS.get(key, dimension)) for key, value in default["parameters"].items()
+        }
+    return f"{default:.12g} {dimension.si}" if dimension.si else default
+
+
+_UNLESS: Final = {key: RATIO for key, part in PARAMETERS.items() if part is Part.FACTOR}
+"""Parameters of a law that are plain numbers."""
 
 
 def _says_nothing(key: str, inner: Any) -> bool:
