@@ -53,6 +53,7 @@ def test_a_secret_has_256_bits_of_its_own() -> None:
         f"leadline_tok_{'0' * 16}_{tokens.NO_DIGEST}",
         MADE.text + "é",
     ],
+    ids=range(12),
 )
 def test_any_other_text_does_not(shown: str) -> None:
     with pytest.raises(Unauthenticated) as caught:
