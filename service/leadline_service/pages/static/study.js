@@ -63,8 +63,8 @@ function start() {
 function undoing() {
   const undo = button("Undo", () => writing.undo(), { id: "undo" });
   const redo = button("Redo", () => writing.redo(), { id: "redo" });
-  const hint = element("span", { class: "facts", text: "In the text: Ctrl+Space offers what may stand there; Tab indents once something was typed, Esc and then Tab moves on." });
-  return element("p", { class: "actions undoing" }, undo, redo, hint);
+  document.querySelector(".editor")?.after(element("p", { class: "facts", text: "Ctrl+Space offers what may stand at the caret. Tab indents once something was typed; Esc, then Tab, moves on." }));
+  return element("p", { class: "actions undoing" }, undo, redo);
 }
 
 /**
