@@ -9,6 +9,7 @@ from leadline.cli.compare import compare
 from leadline.cli.drivers import drivers
 from leadline.cli.exits import exit_text
 from leadline.cli.replay import replay
+from leadline.cli.report import report
 from leadline.cli.reports import Reports
 from leadline.cli.run import run
 from leadline.cli.schema import schema
@@ -31,7 +32,7 @@ def build() -> typer.Typer:
         rich_markup_mode=None,
     )
     application.callback()(_version)
-    for verb in (check, run, drivers, size, sweep, compare, replay, schema):
+    for verb in (check, run, drivers, size, sweep, compare, replay, report, schema):
         application.command()(verb)
     passed_on = {"allow_extra_args": True, "ignore_unknown_options": True, "help_option_names": []}
     application.command(context_settings=passed_on)(serve)

@@ -16,7 +16,20 @@ __all__ = ["Reports"]
 
 @dataclass(frozen=True, slots=True)
 class Reports:
-    """Writers of the two reports; None where none can be written here."""
+    """Writers of the two reports, and makers of other forms of the first; None for what cannot be had here.
+
+    Parameters
+    ----------
+    result, comparison
+        Write a report to a path.
+    short
+        Makes the text of the report on one page.
+    tables, figures
+        Make the texts of files by name: every table, every figure.
+    """
 
     result: Callable[[Answers, Path], None] | None = None
     comparison: Callable[[CompareResult, Path], None] | None = None
+    short: Callable[[Answers], str] | None = None
+    tables: Callable[[Answers], dict[str, str]] | None = None
+    figures: Callable[[Answers], dict[str, str]] | None = None

@@ -23,7 +23,17 @@ from leadline.run.result import Provenance
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["CAUTION", "Numbered", "long_names", "numbered", "provenance_facts", "rendered", "save", "style_sheet"]
+__all__ = [
+    "CAUTION",
+    "Numbered",
+    "long_names",
+    "numbered",
+    "provenance_facts",
+    "rendered",
+    "save",
+    "still",
+    "style_sheet",
+]
 
 HERE: Final = Path(__file__).parent
 
@@ -72,6 +82,26 @@ def rendered(template: str, panels: Sequence[Panel], **context: Any) -> str:
         "figures": _trusted(_figure_data(panels)),
     }
     return _environment().get_template(template).render(page=page, caution=CAUTION, **context)
+
+
+def still(template: str, drawings: Sequence[str], **context: Any) -> str:
+    """Return a page on which nothing runs, from its template.
+
+    Parameters
+    ----------
+    template
+        File name of the template.
+    drawings
+        Every drawing on the page, as SVG text of our own making; the template places them.
+    context
+        What else the template reads; all text is escaped there.
+    """
+    page = {
+        "policy": "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'",
+        "style": _trusted(style_sheet()),
+    }
+    placed = [_trusted(drawing) for drawing in drawings]
+    return _environment().get_template(template).render(page=page, drawings=placed, caution=CAUTION, **context)
 
 
 def save(html: str, path: Path) -> None:
