@@ -23,6 +23,9 @@ FILLED: Final = tuple(kind for kind in KEEPS_ALL if kind != "load")
 """The same, of tanks that are full from the start."""
 ROUNDING_KG: Final = 1e-8
 """Round-off of a few dozen sums of tens of tonnes in binary64, each within 4e-12 kg, with room for a thousand."""
+GIVEN_BACK: Final = 1e-5
+"""Share of an added mass that boiling may give back: a heavier stack burns longer in each pass and so waits, and boils,
+the shorter between two of them; 1.3e-7 was seen."""
 
 
 def noted(row: LedgerRow, *names: str) -> float:
@@ -108,7 +111,7 @@ def test_more_boil_off_never_leaves_more(voyage: Voyage, rate: float, heat: floa
 @given(voyages(), st.floats(0.0, 3_000.0))
 def test_more_dry_mass_never_leaves_more(voyage: Voyage, extra: float) -> None:
     heavier = replace(LEAKY, dry_kg=10_000.0 + extra)
-    assert end_mass(voyage, heavier) - extra <= end_mass(voyage, LEAKY) + ROUNDING_KG
+    assert end_mass(voyage, heavier) - extra <= end_mass(voyage, LEAKY) + GIVEN_BACK * extra + ROUNDING_KG
 
 
 @settings(max_examples=200)

@@ -67,3 +67,13 @@ def test_replicate_designs_rank_too(design: Design) -> None:
     (reserve,) = [each for each in result.shares if each.output == "reserve"]
     assert reserve.shares[0].called == "the dry mass of ferry"
     assert reserve.shares[0].distinguishable
+
+
+def test_the_chance_settles_to_that_of_all_cases(result: Result) -> None:
+    assert [look.cases for look in result.settling] == [*(64 << power for power in range(9)), 3 * BLOCK]
+    assert result.settling[-1].chance == result.chance
+    assert result.settling[0].chance == compute(hopper(), Request(64)).result.chance  # exact: the same first cases
+
+
+def test_a_short_run_has_its_end_only_once() -> None:
+    assert [look.cases for look in compute(hopper(), Request(128)).result.settling] == [64, 128]

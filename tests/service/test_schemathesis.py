@@ -42,13 +42,10 @@ CHECKS = [
     response_schema_conformance,
 ]
 
-# The server under attack is a thread of this process; what its libraries draw at random while a call is being made up
-# is taken for the strategy's own.
-pytestmark = pytest.mark.filterwarnings(
-    "ignore:Do not use the `random` module:hypothesis.errors.HypothesisDeprecationWarning"
-)
-
 schema = schemathesis.openapi.from_dict(create_app(Settings()).openapi())
+
+
+OPERATIONS = sum(1 for _ in schema.get_all_operations())
 
 
 @dataclass
@@ -79,8 +76,10 @@ def target(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Target]:
         with listening(served.app) as address:
             made = Target(address, served.tokens["admin"], served.stored(), runs, Counter())
             yield made
-            # Not only refusals: what is there was found, made and computed.
-            assert {200, 202, 204} <= set(made.statuses)
+            # Not only refusals: what is there was found, made and computed. One of several workers has a part of the
+            # operations only, so that it is sure to have been given some to find but not some to start.
+            whole = made.statuses.total() >= 2 * FEW * OPERATIONS // 3
+            assert made.statuses.total() < FEW * 5 or {200, *((202, 204) if whole else ())} <= set(made.statuses)
             print(f"\n{made.statuses.total()} calls: {sorted(made.statuses.items())}")  # noqa: T201  # shown with -s
     store.close()
 

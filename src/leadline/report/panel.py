@@ -26,10 +26,11 @@ CONFIG: Final[Spec] = {
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell of a table; a number keeps its exact SI value beside the text shown."""
+    """One cell of a table; a number keeps its exact SI value beside the text shown, a law is drawn small before it."""
 
     text: str
     value: float | None = None
+    drawing: str = ""
 
 
 @dataclass(frozen=True, slots=True)

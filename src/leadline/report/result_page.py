@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from leadline.report.figures.buy_down import best_spread
+from leadline.report.law_outline import law_outline
 from leadline.report.laws import law_text
 from leadline.report.mass_budgets import mass_budget_view
 from leadline.report.page import Numbered, long_names, numbered, provenance_facts, rendered, save
@@ -160,7 +161,7 @@ def _input_table(result: Result) -> Table:
     rows = [
         (
             Cell(given.name),
-            Cell(law_text(given.law)),
+            Cell(law_text(given.law), drawing=law_outline(given.outline)),
             Cell(amount(given.mean, "", 6), given.mean),
             Cell(amount(given.sd, ""), given.sd),
         )

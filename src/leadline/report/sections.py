@@ -11,6 +11,7 @@ from leadline.report.figures.failures import combination_table, failure_panels
 from leadline.report.figures.ledger import ledger_panels
 from leadline.report.figures.margins import margin_panels
 from leadline.report.figures.rare import rare_panels
+from leadline.report.figures.settling import settling_panels
 from leadline.report.figures.shifts import shift_panels, shift_table
 from leadline.report.figures.sizing import sizing_panels
 from leadline.report.figures.sweep import sweep_panels
@@ -91,7 +92,9 @@ def _of_result(result: Result) -> list[Section]:
             f"from the first {count(result.ledger_cases)}."
         )
         parts.append(Section("ledger", "Along the mission, leg by leg", (read,), ledger, single=False))
-    return [*parts, _failures(result)]
+    settling = settling_panels(result)
+    looks = (Section("settling", "How the chance settled", (), settling),) if settling else ()
+    return [*parts, _failures(result), *looks]
 
 
 def _failures(result: Result) -> Section:

@@ -18,10 +18,12 @@ from leadline.risk import (
 from leadline.run.answer_words import INTERVAL_CONFIDENCE, as_chance, chance_words, study_label
 from leadline.run.blocks import Spans
 from leadline.run.first_cases import first_cases
+from leadline.run.first_result import Settled
 from leadline.run.limits import limits_of
 from leadline.run.mass_budgets import mass_budgets, sources_of_practice
 from leadline.run.provenance import provenance
 from leadline.run.result import (
+    OUTLINE,
     QUANTILES,
     Cases,
     Chance,
@@ -124,6 +126,7 @@ def answer(ready: Prepared, summary: BlockSummary, asked: Asked) -> Result:
         combinations=_combinations(ready, summary),
         judgement=_judgement(ready, summary),
         unknowns=unknowns_of(ready, asked.seed),
+        settling=(*first.settling, Settled(cases=summary.cases, chance=chance)),
         shares=first.shares,
         shifts=first.shifts,
         ledger=first.ledger,
@@ -161,6 +164,7 @@ def input_summaries(study: Study) -> tuple[InputSummary, ...]:
             sd=each.law.sd,
             kind="knowledge" if each.name in study.knowledge else "flight",
             practice=practices.get((each.name.partition("#")[0], each.law)),
+            outline=tuple(float(f"{each.law.quantile(p):.6g}") for p in OUTLINE),
         )
         for each in study.inputs
     )

@@ -10,12 +10,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
+
 from leadline.budget import Plan
+from leadline.risk import clopper_pearson
 from leadline.risk.given_data import FirstOrder, GivenData, OutputFirstOrder
 from leadline.risk.shifts import FailureSums
 from leadline.run.answer_words import INTERVAL_CONFIDENCE, as_chance
 from leadline.run.bands import Bands
-from leadline.run.first_result import ShareRow, SharesOf, ShiftsOf
+from leadline.run.endings import succeeded_cases
+from leadline.run.first_result import Settled, ShareRow, SharesOf, ShiftsOf
 from leadline.run.result import LedgerBand
 from leadline.run.shifts import called_draw, shifts_of
 from leadline.run.work import Prepared
@@ -31,6 +36,9 @@ many would take most of the time of a run of 100 000 cases.
 LEDGER_BYTES: Final = 64_000_000
 """Fewer cases, but no fewer than a thousand, where a long mission's ledger would take more memory."""
 FEWEST_CASES: Final = 1_000
+FIRST_LOOK: Final = 64
+MOST_LOOKS: Final = 9
+"""The chance is shown after 64, 128 and so on up to 16 384 cases."""
 MOST_ROWS: Final = 8
 """Dispersed numbers kept of each ranking."""
 
@@ -43,6 +51,7 @@ class FirstCases:
     cases: int
     shares: tuple[SharesOf, ...]
     shifts: tuple[ShiftsOf, ...]
+    settling: tuple[Settled, ...]
 
 
 def first_cases(ready: Prepared, cases: int) -> FirstCases:
@@ -57,6 +66,7 @@ def first_cases(ready: Prepared, cases: int) -> FirstCases:
         out, and without any valid case there are no bands.
     """
     bands = Bands()
+    met: list[npt.NDArray[np.bool_]] = []
     given: GivenData | None = None
     failing: FailureSums | None = None
     most, sampler = min(cases, _affordable(ready.plan)), ready.sampler
@@ -65,6 +75,7 @@ def first_cases(ready: Prepared, cases: int) -> FirstCases:
         scores = sampler.scores(block)[:, : most - start]
         ledger = ready.plan.ledger(sampler.apply_laws(scores))
         bands.add(ledger)
+        met.append(succeeded_cases(ledger.margins))
         if not ready.study.inputs:
             continue
         data = GivenData.of(scores, ledger.margins, block=block if sampler.replicates else None)
@@ -75,7 +86,19 @@ def first_cases(ready: Prepared, cases: int) -> FirstCases:
     labels = [label.name for label in ready.plan.requirements]
     shares = () if given is None else share_rows(ready, given, labels)
     shifts = () if failing is None else shifts_of(ready, failing, MOST_ROWS)
-    return FirstCases(ledger_bands, seen, shares, shifts)
+    return FirstCases(ledger_bands, seen, shares, shifts, _settling(np.concatenate(met), cases))
+
+
+def _settling(met: npt.NDArray[np.bool_], cases: int) -> tuple[Settled, ...]:
+    """Return the chance after each power of two of the first cases; all of them stand in the result itself."""
+    looks = [FIRST_LOOK << power for power in range(MOST_LOOKS) if FIRST_LOOK << power <= min(met.size, cases - 1)]
+    return tuple(
+        Settled(
+            cases=look,
+            chance=as_chance(clopper_pearson(int(np.count_nonzero(met[:look])), look, INTERVAL_CONFIDENCE)),
+        )
+        for look in looks
+    )
 
 
 def _affordable(plan: Plan) -> int:

@@ -6,7 +6,14 @@ from typing import Literal
 
 from leadline.run.document import Chance, Document
 
-__all__ = ["ShareRow", "SharesOf", "ShiftRow", "ShiftsOf", "UnknownQuantile", "UnknownsResult"]
+__all__ = ["Settled", "ShareRow", "SharesOf", "ShiftRow", "ShiftsOf", "UnknownQuantile", "UnknownsResult"]
+
+
+class Settled(Document):
+    """The chance as it stood after so many cases."""
+
+    cases: int
+    chance: Chance
 
 
 class ShareRow(Document):

@@ -11,9 +11,10 @@ from typing import Literal
 from pydantic import JsonValue
 
 from leadline.run.document import Chance, Document, StudyLabel
-from leadline.run.first_result import SharesOf, ShiftsOf, UnknownsResult
+from leadline.run.first_result import Settled, SharesOf, ShiftsOf, UnknownsResult
 
 __all__ = [
+    "OUTLINE",
     "QUANTILES",
     "Band",
     "Cases",
@@ -42,6 +43,9 @@ __all__ = [
 
 QUANTILES = (0.001, 0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99, 0.999)
 """The fractions at which every margin's quantile is given."""
+
+OUTLINE = tuple(0.005 + 0.99 * step / 24 for step in range(25))
+"""The fractions at which a law's quantiles outline it."""
 
 
 class Cases(Document):
@@ -154,7 +158,7 @@ class InputSummary(Document):
     """A dispersed number and its law, in SI; `law` holds the kind under ``law`` and its parameters.
 
     `kind` tells what differs from flight to flight from what is fixed and only not known;
-    `practice` names the practice law it rests on.
+    `practice` names the practice law it rests on, `outline` holds its quantiles at `OUTLINE`.
     """
 
     name: str
@@ -164,6 +168,7 @@ class InputSummary(Document):
     sd: float
     kind: Literal["flight", "knowledge"] = "flight"
     practice: str | None = None
+    outline: tuple[float, ...] = ()
 
 
 class MassMargin(Document):
@@ -219,8 +224,9 @@ class Result(Document):
     """The answer of one run.
 
     `ledger_cases` is how many of the first cases the ledger bands, `shares` and `shifts` are taken
-    from; `unknowns` is there where the study marks numbers as fixed and only not known; `limits`
-    are the model's limits in sentences; `sentence` is the one to quote.
+    from; `settling` is the chance after the first cases and after all; `unknowns` is there where the
+    study marks numbers as fixed and only not known; `limits` are the model's limits in sentences;
+    `sentence` is the one to quote.
     """
 
     leadline: Literal[1] = 1
@@ -236,6 +242,7 @@ class Result(Document):
     combinations: tuple[Combination, ...]
     judgement: JudgementResult
     unknowns: UnknownsResult | None = None
+    settling: tuple[Settled, ...] = ()
     shares: tuple[SharesOf, ...] = ()
     shifts: tuple[ShiftsOf, ...] = ()
     ledger: tuple[LedgerBand, ...]
