@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from leadline.report.figures.settling import settling_panels
+from leadline.report.vector import drawing
 from leadline.run.document import Chance
 from leadline.run.first_result import Settled
 from report.made import made_result
@@ -19,6 +20,7 @@ def test_the_band_goes_out_and_back_and_the_table_has_every_look() -> None:
     assert band["x"] == [64, 100_000, 100_000, 64]
     assert band["y"] == [70.0, 88.1, 88.6, 92.0]
     assert line["y"] == [84.0, 88.4]
+    assert drawing(panel).count("<polyline") + drawing(panel).count("<path") > 1
     assert [row[0].value for row in panel.table.rows] == [64, 100_000]
     assert "64 cases" in panel.sentence.replace("\u202f", " ")
 

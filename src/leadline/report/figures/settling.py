@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from leadline.report.figures.outline import rounded
@@ -49,6 +50,9 @@ def _spec(looks: tuple[Settled, ...], asked: float | None) -> Spec:
     low, value, high = (
         [rounded(100 * getattr(look.chance, end)) for look in looks] for end in ("low", "value", "high")
     )
+    bounds = [*low, *high, *([] if asked is None else [100 * asked])]
+    least, most = min(bounds), max(bounds)
+    room = 0.05 * max(most - least, 0.5)
     band: Spec = {
         "type": "scatter",
         "mode": "lines",
@@ -84,8 +88,8 @@ def _spec(looks: tuple[Settled, ...], asked: float | None) -> Spec:
         "data": [band, line],
         "layout": layout(
             HEIGHT,
-            xaxis=axis("cases", type="log"),
-            yaxis=axis("chance, %", nticks=6),
+            xaxis=axis("cases", type="log", range=[math.log10(x[0]) - 0.1, math.log10(x[-1]) + 0.1]),
+            yaxis=axis("chance, %", nticks=6, range=[least - room, most + room]),
             shapes=[] if asked is None else [bound],
         ),
     }
