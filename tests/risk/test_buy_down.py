@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leadline.risk import paired_difference
-from leadline.risk.buy_down import BuyDown, Change, Kind, PairedCounts, buy_down, places
+from leadline.risk.buy_down import BuyDown, Change, Kind, PairedCounts, buy_down
+from leadline.risk.words import places
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]

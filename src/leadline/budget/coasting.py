@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import numpy.typing as npt
 
@@ -11,7 +13,11 @@ from leadline.vehicle import Coast
 
 Array = npt.NDArray[np.float64]
 
-__all__ = ["boil", "coast"]
+__all__ = ["boil", "boil_all", "coast"]
+
+
+def _any(_: TankState) -> bool:
+    return True
 
 
 def coast(leg: Coast, state: State) -> None:
@@ -19,12 +25,17 @@ def coast(leg: Coast, state: State) -> None:
     if leg.environment is not None:
         state.environment = leg.environment
     duration = state.read(leg.duration_s)
-    for held in state.tanks.values():
-        if state.places[held.element] is not Place.GONE:
-            boil(state, held, duration)
-            state.workspace.end_step()
+    boil_all(state, duration)
     state.elapsed = state.elapsed + duration if state.keeps_time else 0.0
     state.note("duration_s", duration)
+
+
+def boil_all(state: State, duration_s: Value, may_boil: Callable[[TankState], bool] = _any) -> None:
+    """Boil, for a time, every tank that still belongs to the mission and may have something to boil."""
+    for held in state.tanks.values():
+        if state.places[held.element] is not Place.GONE and may_boil(held):
+            boil(state, held, duration_s)
+            state.workspace.end_step()
 
 
 def boil(state: State, held: TankState, duration_s: Value) -> None:

@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from leadline.budget.coasting import boil
+from leadline.budget.coasting import boil_all
 from leadline.budget.flown import FlownBurn
 from leadline.budget.loading import spend
 from leadline.budget.pass_courses import BODIES, Course, Impulse, belt_stays, chart
 from leadline.budget.starts import Firing
-from leadline.budget.state import Place, State, Value
+from leadline.budget.state import State, Value
 from leadline.physics import rocket
 from leadline.vehicle import BeltTime, Burn, FiniteBurn
 
@@ -93,14 +93,7 @@ class _Passes:
         gap += period_s
         np.maximum(gap, 0.0, out=gap)
         self.waited += gap
-        self._boil(gap)
-
-    def _boil(self, gap_s: Array) -> None:
-        state = self.state
-        for held in state.tanks.values():
-            if state.places[held.element] is not Place.GONE:
-                boil(state, held, gap_s)
-                state.workspace.end_step()
+        boil_all(self.state, gap)
 
     def _clock(self, name: str) -> None:
         """Keep the time under thrust and the time gone by."""

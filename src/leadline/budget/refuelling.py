@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from leadline.budget.coasting import boil
-from leadline.budget.state import Place, State, TankState, Value
+from leadline.budget.coasting import boil_all
+from leadline.budget.state import State, TankState, Value
 from leadline.vehicle import Refuel, TankerFlight
 
 Array = npt.NDArray[np.float64]
@@ -94,10 +94,7 @@ class _Campaign:
         self.waited *= ~self.full
         self.in_time = self.due <= deadline
         self.passed += self.waited
-        for held in self.state.tanks.values():
-            if self.state.places[held.element] is not Place.GONE and self._may_boil(held):
-                boil(self.state, held, self.waited)
-                self.state.workspace.end_step()
+        boil_all(self.state, self.waited, self._may_boil)
 
     def fly(self, flight: TankerFlight, number: int) -> None:
         """Let a flight come; where it arrives in time and is still wanted, it fills what it can."""

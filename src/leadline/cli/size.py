@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from leadline.cli.exits import ExitCode, ends, talk
+from leadline.cli.exits import ExitCode, ends
 from leadline.cli.handing_over import folder_beside, hand_over
-from leadline.cli.interrupts import stoppable
 from leadline.cli.options import (
     JsonOption,
     OptionOption,
@@ -22,8 +21,8 @@ from leadline.cli.options import (
     fraction_of,
     study_of,
 )
-from leadline.cli.progress import progress_shown
 from leadline.cli.server import Asked, ServerOption, TokenFileOption, server_of
+from leadline.cli.stopping import unless_stopped
 
 if TYPE_CHECKING:
     from leadline.cli.server import Server
@@ -108,18 +107,9 @@ def size(
 
 def _sized(study: Study, request: SizingRequest, *, quiet: bool) -> SizingResult | None:
     """Find the value; None when stopped, for half a search answers nothing."""
-    from leadline.errors import RunError
-    from leadline.run.engine import Control
     from leadline.run.sizing import size_number
 
-    with stoppable() as stop, progress_shown(quiet=quiet) as progress:
-        try:
-            return size_number(study, request, Control(progress=progress, stopped=stop.is_set))
-        except RunError:
-            if not stop.is_set():
-                raise
-            talk("Interrupted; nothing was finished.")
-            return None
+    return unless_stopped(lambda control: size_number(study, request, control), quiet=quiet)
 
 
 def _sized_there(asked: Asked, request: SizingRequest, server: Server) -> SizingResult | None:

@@ -8,7 +8,6 @@ import typer
 
 from leadline.cli.exits import ExitCode, ends, talk
 from leadline.cli.handing_over import folder_beside, hand_over
-from leadline.cli.interrupts import stoppable
 from leadline.cli.options import (
     JsonOption,
     OptionOption,
@@ -21,9 +20,9 @@ from leadline.cli.options import (
     fraction_of,
     study_of,
 )
-from leadline.cli.progress import progress_shown
 from leadline.cli.server import Asked, ServerOption, TokenFileOption, server_of
 from leadline.cli.size import ChanceOption, ConfidenceOption
+from leadline.cli.stopping import unless_stopped
 
 if TYPE_CHECKING:
     from leadline.cli.server import Server
@@ -103,18 +102,9 @@ def _range(text: str, steps: int) -> SweepRange:
 
 def _swept(study: Study, request: SweepRequest, *, quiet: bool) -> SweepResult | None:
     """Sweep; None when stopped before there was anything to show."""
-    from leadline.errors import RunError
-    from leadline.run.engine import Control
     from leadline.run.sweep import sweep_numbers
 
-    with stoppable() as stop, progress_shown(quiet=quiet) as progress:
-        try:
-            return sweep_numbers(study, request, Control(progress=progress, stopped=stop.is_set))
-        except RunError:
-            if not stop.is_set():
-                raise
-            talk("Interrupted; nothing was finished.")
-            return None
+    return unless_stopped(lambda control: sweep_numbers(study, request, control), quiet=quiet)
 
 
 def _swept_there(asked: Asked, request: SweepRequest, server: Server) -> SweepResult | None:

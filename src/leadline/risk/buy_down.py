@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
-from typing import Final, Self
+from typing import Self
 
 import numpy as np
 import numpy.typing as npt
@@ -20,12 +20,9 @@ from leadline.risk import words
 from leadline.risk.paired import paired_difference, replicate_difference
 from leadline.risk.proportion import Interval, Replicates, clopper_pearson, replicate_interval, require_confidence
 
-__all__ = ["BuyDown", "Change", "Kind", "PairedCounts", "buy_down", "places"]
+__all__ = ["BuyDown", "Change", "Kind", "PairedCounts", "buy_down"]
 
 Flags = npt.NDArray[np.bool_]
-
-MOST_PLACES: Final = 6
-"""More decimals of a hundredth than this say nothing to anybody."""
 
 
 class Kind(StrEnum):
@@ -220,16 +217,6 @@ def _cases_each(counts: PairedCounts) -> int:
     return each
 
 
-def places(reach: float) -> int:
-    """Choose how many decimals a number known within plus or minus `reach` is printed with.
-
-    One or two figures of the reach.
-    """
-    if not reach > 0.0:
-        return MOST_PLACES
-    return min(max(math.ceil(-math.log10(0.5 * reach)), 0), MOST_PLACES)
-
-
 def _gain_words(gain: Interval) -> str:
     """Write a gain or a loss in hundredths, its bounds rounded outward but never to nothing."""
     verb, sign, (low, value, high) = (
@@ -237,13 +224,13 @@ def _gain_words(gain: Interval) -> str:
         if gain.low > 0.0
         else ("costs", "", (-gain.high, -gain.value, -gain.low))
     )
-    decimals = max(places(50.0 * (high - low)), min(math.ceil(-math.log10(100.0 * low)), MOST_PLACES))
+    decimals = max(words.places(50.0 * (high - low)), min(math.ceil(-math.log10(100.0 * low)), words.MOST_PLACES))
     bounds = f"{_round(low, decimals, ROUND_FLOOR)}–{_round(high, decimals, ROUND_CEILING)}"
     return f"{verb} {sign}{_round(value, decimals, ROUND_HALF_EVEN)} points ({bounds})"
 
 
 def _nothing_words(gain: Interval, cases: int) -> str:
-    decimals = places(50.0 * (gain.high - gain.low))
+    decimals = words.places(50.0 * (gain.high - gain.low))
     low, high = _round(gain.low, decimals, ROUND_FLOOR), _round(gain.high, decimals, ROUND_CEILING)
     return f"makes no difference that {words.count(cases)} cases can show ({low:+f} to {high:+f} points)"
 

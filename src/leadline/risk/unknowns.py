@@ -38,7 +38,6 @@ import numpy.typing as npt
 from scipy.special import betainccinv, betaincinv, ndtri, stdtrit
 
 from leadline.risk import words
-from leadline.risk.buy_down import places
 from leadline.risk.proportion import (
     Interval,
     clopper_pearson,
@@ -320,7 +319,7 @@ def _reaches(seen: _Seen, asked: float) -> Interval:
 
 
 def _percent(number: float, reach: float) -> str:
-    return f"{100.0 * number:.{places(100.0 * reach)}f}"
+    return f"{100.0 * number:.{words.places(100.0 * reach)}f}"
 
 
 def _sentence(

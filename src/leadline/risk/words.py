@@ -5,8 +5,12 @@ from __future__ import annotations
 import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
+from typing import Final
 
-__all__ = ["Rounding", "count", "level", "share"]
+__all__ = ["MOST_PLACES", "Rounding", "count", "level", "places", "share"]
+
+MOST_PLACES: Final = 6
+"""More decimals of a hundredth than this say nothing to anybody."""
 
 
 class Rounding(StrEnum):
@@ -38,9 +42,9 @@ def share(value: float, rounding: Rounding = Rounding.NEAREST) -> str:
     distance = 100 * min(value, 1 - value)
     if distance == 0:
         return level(value)
-    places = min(12, max(1, 2 - math.floor(math.log10(distance))))
+    decimals = min(12, max(1, 2 - math.floor(math.log10(distance))))
     exact = Decimal(value) * 100
-    return f"{exact.quantize(Decimal(1).scaleb(-places), rounding=rounding.value)} %"
+    return f"{exact.quantize(Decimal(1).scaleb(-decimals), rounding=rounding.value)} %"
 
 
 def count(value: int) -> str:
@@ -50,3 +54,13 @@ def count(value: int) -> str:
     '1 234 567'
     """
     return f"{value:,}".replace(",", " ")
+
+
+def places(reach: float) -> int:
+    """Choose how many decimals a number known within plus or minus `reach` is printed with.
+
+    One or two figures of the reach.
+    """
+    if not reach > 0.0:
+        return MOST_PLACES
+    return min(max(math.ceil(-math.log10(0.5 * reach)), 0), MOST_PLACES)

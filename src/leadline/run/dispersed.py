@@ -6,11 +6,12 @@ Several draws of one number (each flight's delivered mass, each start of an engi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from leadline.run.units_of_inputs import found_at, units_of_inputs
-from leadline.sampling import Law
+from leadline.run.units_of_inputs import found_at, unit_of
+from leadline.sampling import Input, Law
 from leadline.study import Study
 
 __all__ = ["Dispersed", "called", "dispersed_numbers", "place_of"]
@@ -59,20 +60,22 @@ def place_of(name: str) -> str:
 
 def dispersed_numbers(study: Study) -> tuple[Dispersed, ...]:
     """Return the dispersed numbers of a study, in the order of its inputs."""
-    units, document = units_of_inputs(study), study.resolved()
+    document = study.resolved()
     rows: dict[str, list[int]] = {}
     for row, given in enumerate(study.inputs):
         rows.setdefault(place_of(given.name), []).append(row)
-    return tuple(
-        Dispersed(
-            place=place,
-            called=called(place),
-            unit=units[study.inputs[at[0]].name],
-            rows=tuple(at),
-            law=study.inputs[at[0]].law,
-            written=isinstance(found_at(document, study.inputs[at[0]].name), dict),
-        )
-        for place, at in rows.items()
+    return tuple(_dispersed(place, at, study.inputs[at[0]], document) for place, at in rows.items())
+
+
+def _dispersed(place: str, rows: Sequence[int], given: Input, document: Mapping[str, Any]) -> Dispersed:
+    found = found_at(document, given.name)
+    return Dispersed(
+        place=place,
+        called=called(place),
+        unit=unit_of(found),
+        rows=tuple(rows),
+        law=given.law,
+        written=isinstance(found, dict),
     )
 
 

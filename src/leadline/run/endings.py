@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leadline.budget import Outcome
-from leadline.run.tally import LARGEST
+from leadline.risk.validity import valid_cases
 
 __all__ = ["first_failed_checks", "succeeded_cases", "valid_cases"]
 
@@ -15,24 +15,8 @@ Flags = npt.NDArray[np.bool_]
 Indices = npt.NDArray[np.intp]
 
 
-def valid_cases(margins: Array) -> Flags:
-    """Tell which cases have a margin of sensible size for every requirement.
-
-    Parameters
-    ----------
-    margins : (r, n)
-        Margin of each requirement.
-
-    Returns
-    -------
-    (n,)
-    """
-    sensible: Flags = np.all(np.abs(margins) <= LARGEST, axis=0, keepdims=True)[0]
-    return sensible
-
-
 def succeeded_cases(margins: Array) -> Flags:
-    """Tell which cases are valid and meet every requirement; arguments as `valid_cases`."""
+    """Tell which cases are valid and meet every requirement, from margins (r, n)."""
     met: Flags = np.all(margins >= 0.0, axis=0, keepdims=True)[0]
     return valid_cases(margins) & met
 

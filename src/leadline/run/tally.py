@@ -27,14 +27,13 @@ __all__ = [
     "count_slots",
 ]
 
+from leadline.risk.validity import LARGEST
+
 Array = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 
 BINS: Final = 2048
 """Bins of a histogram, besides the slot below them and the slot above."""
-
-LARGEST: Final = 2.0**500
-"""Largest magnitude of a number that is counted; squares of larger ones overflow in a sum."""
 
 _SCALE_BITS: Final = 1074
 """Every finite float64 is a whole multiple of 2**-1074."""

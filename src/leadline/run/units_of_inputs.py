@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from leadline.study import Study
 
-__all__ = ["found_at", "units_of_inputs"]
+__all__ = ["found_at", "unit_of", "units_of_inputs"]
 
 _WORDS: Final = frozenset({"law", "practice", "kind"})
 """Members of a law that are words and no quantities."""
@@ -15,7 +15,7 @@ _WORDS: Final = frozenset({"law", "practice", "kind"})
 def units_of_inputs(study: Study) -> dict[str, str]:
     """Return the SI unit of each input by its name; empty for fractions and ratios."""
     document = study.resolved()
-    return {each.name: _unit(found_at(document, each.name)) for each in study.inputs}
+    return {each.name: unit_of(found_at(document, each.name)) for each in study.inputs}
 
 
 def found_at(document: Any, name: str) -> Any:
@@ -37,7 +37,7 @@ def _leg(legs: list[dict[str, Any]], name: str) -> dict[str, Any]:
     return next(leg for leg in legs if next(iter(leg.values())) == name)
 
 
-def _unit(law: Any) -> str:
+def unit_of(law: Any) -> str:
     """Take the unit from a law's first quantity, such as ``18400.0 kg``, or from what it says of its data."""
     if not isinstance(law, dict):  # a window of dates, of which a part is drawn, or a chance
         return ""

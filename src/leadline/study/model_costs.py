@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, Final, Literal
 
 from pydantic import AfterValidator, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo, create_model
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema
 
 from leadline.constants import MOON_MEAN_DISTANCE_M
 from leadline.physics import moon
@@ -23,7 +23,7 @@ from leadline.sampling import Normal, Uniform
 from leadline.study.bounds import Bounds
 from leadline.study.burn_orbit import BurnOrbit
 from leadline.study.dispersion import Dispersion
-from leadline.study.model_numbers import Quantity, Value, median
+from leadline.study.model_numbers import Quantity, Value, median, plain_schema
 from leadline.study.numbers import Flight, Numbers
 from leadline.study.places import Tree
 from leadline.study.pydantic_errors import carried
@@ -381,8 +381,7 @@ class Cost:
         return self.quantity.write(value)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        serialise = core_schema.plain_serializer_function_ser_schema(self.write)
-        return core_schema.with_info_plain_validator_function(self.read, serialization=serialise)
+        return plain_schema(self.read, self.write)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         kinds = [

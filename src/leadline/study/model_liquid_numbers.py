@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema
 
 from leadline.errors import Issue
 from leadline.study.law_shapes import LAW_KEYS
-from leadline.study.model_numbers import Quantity, Value
+from leadline.study.model_numbers import Quantity, Value, plain_schema, under
 from leadline.study.places import Tree
 from leadline.study.pydantic_errors import refusal
 from leadline.study.suggest import closest, meant, shortened
@@ -67,7 +67,7 @@ class PerEnvironment:
             return self.quantity.made(given, info)
         issues = [_unknown(key, _ENVIRONMENTS, "No environment is called") for key in given if key not in _ENVIRONMENTS]
         made = {key: self.quantity.made(given[key], info) for key in _ENVIRONMENTS if key in given}
-        issues += [inside for key, value in made.items() if isinstance(value, list) for inside in _under(key, value)]
+        issues += [inside for key, value in made.items() if isinstance(value, list) for inside in under(key, value)]
         sound = tuple((Environment(key), value) for key, value in made.items() if not isinstance(value, list))
         return issues or EnvironmentValues(sound)
 
@@ -89,7 +89,7 @@ class PerEnvironment:
         return {"anyOf": [number, places]}
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read, self.write)
+        return plain_schema(self.read, self.write)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return self.schema(schema, handler)
@@ -113,7 +113,7 @@ class PerLiquidHeat:
             return self.heat.read(given, info)
         issues = [_unknown(key, _ROLES, "A tank has no liquid") for key in given if key not in _ROLES]
         made = {key: self.heat.made(given[key], info) for key in _ROLES if key in given}
-        issues += [inside for key, value in made.items() if isinstance(value, list) for inside in _under(key, value)]
+        issues += [inside for key, value in made.items() if isinstance(value, list) for inside in under(key, value)]
         if issues:
             raise refusal(issues)
         return LiquidHeats(**{key: value for key, value in made.items() if not isinstance(value, list)})
@@ -126,7 +126,7 @@ class PerLiquidHeat:
         return {key: self.heat.write(inner) for key, inner in pairs if inner is not None}
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read, self.write)
+        return plain_schema(self.read, self.write)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {"x-per-liquid": self.heat.schema(schema, handler)}
@@ -139,15 +139,6 @@ def _by_environment(given: Mapping[str, object]) -> bool:
     return any(closest(str(key), _ENVIRONMENTS) is not None for key in given)
 
 
-def _under(key: str, issues: list[Issue]) -> list[Issue]:
-    return [Issue((key, *issue.path), issue.message, issue.remedy, issue.code) for issue in issues]
-
-
 def _unknown(key: str, known: tuple[str, ...], opening: str) -> Issue:
     what = "Liquids" if known is _ROLES else "Environments"
     return Issue((key,), f'{opening} "{shortened(key)}".', meant(key, known, what), "unknown-key")
-
-
-def _plain(read: Any, write: Any) -> CoreSchema:
-    serialise = core_schema.plain_serializer_function_ser_schema(write)
-    return core_schema.with_info_plain_validator_function(read, serialization=serialise)

@@ -22,7 +22,7 @@ from leadline.study.pydantic_errors import refusal
 from leadline.study.suggest import meant
 from leadline.units import Dimension, QuantityError, parse_quantity
 
-__all__ = ["LiquidValues", "PerLiquid", "Quantity", "Value", "median"]
+__all__ = ["LiquidValues", "PerLiquid", "Quantity", "Value", "median", "plain_schema", "under"]
 
 Value = float | Dispersion
 """A number of a study in SI, fixed or dispersed."""
@@ -94,7 +94,7 @@ class Quantity:
         return Issue((), message, f"Write a {self.dimension.name} {words}.", "out-of-bounds")
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read, self.write)
+        return plain_schema(self.read, self.write)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {
@@ -107,7 +107,8 @@ class Quantity:
 _KINDS: Final = {type(None): "nothing", bool: "true or false", list: "a list", dict: "a law"}
 
 
-def _plain(read: Any, write: Any) -> CoreSchema:
+def plain_schema(read: Any, write: Any) -> CoreSchema:
+    """Return the schema of a marked field that reads and writes itself."""
     serialise = core_schema.plain_serializer_function_ser_schema(write)
     return core_schema.with_info_plain_validator_function(read, serialization=serialise)
 
@@ -143,7 +144,7 @@ class PerLiquid:
         issues = [_unknown_liquid(key) for key in given if key not in _LIQUIDS]
         for key, value in made.items():
             if isinstance(value, list):
-                issues += [Issue((key, *issue.path), issue.message, issue.remedy, issue.code) for issue in value]
+                issues += under(key, value)
         if issues:
             raise refusal(issues)
         return LiquidValues(**{key: value for key, value in made.items() if not isinstance(value, list)})
@@ -156,10 +157,15 @@ class PerLiquid:
         return {key: self.quantity.write(inner) for key, inner in pairs if inner is not None}
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return _plain(self.read, self.write)
+        return plain_schema(self.read, self.write)
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return {"x-per-liquid": self.quantity.__get_pydantic_json_schema__(schema, handler)}
+
+
+def under(key: str, issues: list[Issue]) -> list[Issue]:
+    """Put issues under the key of the value that holds them."""
+    return [Issue((key, *issue.path), issue.message, issue.remedy, issue.code) for issue in issues]
 
 
 def _unknown_liquid(key: str) -> Issue:

@@ -11,7 +11,7 @@ from leadline.report.panel import Spec, axis, layout
 from leadline.report.scales import Scale
 from leadline.report.wording import label
 
-__all__ = ["Curve", "Mark", "Tried", "curve_spec"]
+__all__ = ["Curve", "Mark", "Tried", "asked_line", "curve_spec"]
 
 HEIGHT: Final = 320
 WIDEST: Final = 56
@@ -61,7 +61,7 @@ def curve_spec(curve: Curve, scale: Scale) -> Spec:
             xaxis=axis(label(scale.titled(curve.called), WIDEST), range=reach, anchor="y2", mirror="allticks"),
             yaxis=axis("chance, %", domain=[0.1, 1], range=heights, nticks=7),
             yaxis2=axis(domain=[0, 0.1], range=[-1, 1], showticklabels=False, ticks="", mirror=True),
-            shapes=[_asked_line(curve.asked), *_mark_lines(curve.mark, scale)],
+            shapes=[asked_line(curve.asked), *_mark_lines(curve.mark, scale)],
             annotations=[_asked_label(curve.asked), *_mark_labels(curve.mark, scale, reach)],
         ),
     }
@@ -127,7 +127,8 @@ def _strip(met: Sequence[tuple[float, float]], scale: Scale) -> list[Spec]:
     ]
 
 
-def _asked_line(asked: float) -> Spec:
+def asked_line(asked: float) -> Spec:
+    """Return the dashed line at the chance that is asked, from side to side."""
     ends = {"xref": "paper", "yref": "y", "x0": 0, "x1": 1, "y0": 100 * asked, "y1": 100 * asked}
     return {"type": "line", **ends, "line": {"color": "@ink", "width": 1, "dash": "4px,3px"}}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from leadline.report.figures.curve import asked_line
 from leadline.report.figures.outline import rounded
 from leadline.report.panel import Cell, Panel, Spec, Table, axis, layout
 from leadline.report.wording import chance, count
@@ -74,22 +75,12 @@ def _spec(looks: tuple[Settled, ...], asked: float | None) -> Spec:
         "line": {"width": 1.5, "color": "@blue"},
         "marker": {"size": 6, "symbol": "circle", "color": "@ink", "line": {"width": 1, "color": "@ink"}},
     }
-    bound: Spec = {
-        "type": "line",
-        "xref": "paper",
-        "yref": "y",
-        "x0": 0,
-        "x1": 1,
-        "y0": 100 * (asked or 0.0),
-        "y1": 100 * (asked or 0.0),
-        "line": {"color": "@ink", "width": 1, "dash": "4px,3px"},
-    }
     return {
         "data": [band, line],
         "layout": layout(
             HEIGHT,
             xaxis=axis("cases", type="log", range=[math.log10(x[0]) - 0.1, math.log10(x[-1]) + 0.1]),
             yaxis=axis("chance, %", nticks=6, range=[least - room, most + room]),
-            shapes=[] if asked is None else [bound],
+            shapes=[] if asked is None else [asked_line(asked)],
         ),
     }
