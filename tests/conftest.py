@@ -6,7 +6,7 @@ import importlib
 import os
 from collections.abc import Callable
 from types import ModuleType
-from typing import Any
+from typing import Any, NoReturn
 
 import hypothesis
 import pytest
@@ -16,11 +16,21 @@ hypothesis.settings.register_profile("leadline", derandomize=True, deadline=None
 hypothesis.settings.load_profile("leadline")
 
 
-def need(module: str) -> Any:
-    """Import an optional module, or skip.
+def lack(what: str) -> NoReturn:
+    """Skip for want of something, said as a sentence without its end.
 
     A skip is a failure where everything must be present (``LEADLINE_NO_SKIPS=1``), except in the job whose very point
-    is that only a few packages are installed (``LEADLINE_MINIMAL=1``). May be called at the top of a test file or
+    is that only a few packages are installed (``LEADLINE_MINIMAL=1``).
+    """
+    if os.environ.get("LEADLINE_NO_SKIPS") == "1" and os.environ.get("LEADLINE_MINIMAL") != "1":
+        raise RuntimeError(f"{what}, and LEADLINE_NO_SKIPS=1 allows no skip")
+    pytest.skip(what, allow_module_level=True)
+
+
+def need(module: str) -> Any:
+    """Import an optional module, or skip as `lack` does.
+
+    May be called at the top of a test file or
     inside a test; tests may also ask for the fixture of the same name.
 
     Parameters
@@ -30,11 +40,8 @@ def need(module: str) -> Any:
     """
     try:
         return importlib.import_module(module)
-    except ModuleNotFoundError as error:
-        reason = f"{module} is not installed"
-        if os.environ.get("LEADLINE_NO_SKIPS") == "1" and os.environ.get("LEADLINE_MINIMAL") != "1":
-            raise RuntimeError(f"{reason}, and LEADLINE_NO_SKIPS=1 allows no skip") from error
-        pytest.skip(reason, allow_module_level=True)
+    except ModuleNotFoundError:
+        lack(f"{module} is not installed")
 
 
 @pytest.fixture(name="need", scope="session")

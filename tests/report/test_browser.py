@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
@@ -10,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from conftest import lack
 from leadline.report import panels, write_report
 from leadline.run.answer_files import Answers
 from leadline.run.result import Result
@@ -35,9 +35,7 @@ QUIET = [
 def browser() -> str:
     found = shutil.which("chromium")
     if found is None:
-        if os.environ.get("LEADLINE_NO_SKIPS") == "1":
-            pytest.fail("chromium is not installed, and LEADLINE_NO_SKIPS=1 allows no skip")
-        pytest.skip("chromium is not installed")
+        lack("chromium is not installed")
     return found
 
 

@@ -12,9 +12,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import psycopg
-import pytest
 from psycopg.sql import SQL, Identifier
 
+from conftest import lack
 from leadline_service.store.tables import METADATA
 
 __all__ = ["Cluster", "empty", "running_cluster"]
@@ -89,12 +89,9 @@ def _programs() -> Path:
     packaged = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
     on_path = shutil.which("initdb")
     found = [*([Path(on_path)] if on_path else []), *packaged]
-    if found:
-        return found[-1].parent
-    reason = "PostgreSQL (initdb, pg_ctl) is not installed"
-    if os.environ.get("LEADLINE_NO_SKIPS") == "1":
-        raise RuntimeError(f"{reason}, and LEADLINE_NO_SKIPS=1 allows no skip")
-    pytest.skip(reason)
+    if not found:
+        lack("PostgreSQL (initdb, pg_ctl) is not installed")
+    return found[-1].parent
 
 
 @contextmanager

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import subprocess
 from pathlib import Path
 
-import pytest
-
+from conftest import lack
 from leadline.run.tls_files import TlsFiles
 
 __all__ = ["certificates", "dask_names"]
@@ -17,9 +15,7 @@ __all__ = ["certificates", "dask_names"]
 def certificates(folder: Path) -> TlsFiles:
     """Make an authority, and a certificate signed by it; skip without openssl, or fail where nothing may be skipped."""
     if shutil.which("openssl") is None:
-        if os.environ.get("LEADLINE_NO_SKIPS") == "1":
-            raise RuntimeError("openssl is not installed, and LEADLINE_NO_SKIPS=1 allows no skip")
-        pytest.skip("openssl is not installed")
+        lack("openssl is not installed")
     folder.mkdir()
     curve = ("-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes", "-days", "2")
     _openssl(folder, "req", "-x509", *curve, "-keyout", "ca.key", "-out", "ca.pem", "-subj", "/CN=authority")

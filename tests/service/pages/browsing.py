@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import socket
 import threading
@@ -14,12 +13,11 @@ from pathlib import Path
 from typing import Any, Final
 
 import httpx2
-import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, Request, sync_playwright
 from playwright.sync_api import Error as Cut
 
-from conftest import need
+from conftest import lack, need
 from leadline_service.application import create_app
 from leadline_service.jobs.dispatcher import Dispatcher
 from leadline_service.jobs.metrics import JobMetrics
@@ -168,9 +166,7 @@ def chromium() -> str:
     """Return the browser; skip without one, or fail where no skip is allowed."""
     found = shutil.which("chromium")
     if found is None:
-        if os.environ.get("LEADLINE_NO_SKIPS") == "1":
-            pytest.fail("chromium is not installed, and LEADLINE_NO_SKIPS=1 allows no skip")
-        pytest.skip("chromium is not installed")
+        lack("chromium is not installed")
     return found
 
 
